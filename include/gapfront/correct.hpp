@@ -325,6 +325,12 @@ Saving saving(const Effect& before, const Effect& after, double hours, const Pri
               const LossScale&);
 }  // namespace correct
 
+/// How far each face has moved since an earlier inspection of the tool: which of them wore.
+struct FaceMoves {
+  std::vector<double> lower, upper;  ///< out of the cavity, per node, mm; NaN: one of the dates did not measure it
+  std::string since;                 ///< date of that inspection; empty: there is none
+};
+
 /// What plan_corrections() works on.
 struct CorrectInput {
   const Sheet& sheet;
@@ -351,6 +357,7 @@ struct CorrectInput {
   const Surface* lower_scan = nullptr;
   const Surface* upper_scan = nullptr;
   const std::vector<DrawnFill>* drawn = nullptr;  ///< those fillings; null: they are drawn again
+  const FaceMoves* moves = nullptr;               ///< they say which half to work on; null: nothing is known
 };
 
 namespace correct {

@@ -58,6 +58,7 @@ struct Measured {
   GapMap gap;
   std::vector<SpotComparison> spots;  ///< against the map as measured, before any shift is removed
   SpotShift spot_shift;               ///< what the readings say that map and clamped mold have in common
+  FaceMoves moves;                    ///< since the baseline, of a tool with a history
   std::optional<Doubt> doubt;         ///< the registration is in doubt: no verdict on the gap, and no further step
   Verdict verdict;
   Messages warnings;             ///< of all steps so far

@@ -49,7 +49,8 @@ Inspection correct(Predicted, const Progress& = {});
 
 /// All of them. Where the registration is in doubt it ends after measure(), and what was not computed is NaN. The
 /// halves are released. Errors are those of the steps.
-Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr);
+/// `before`: an earlier inspection on the same sheet and in the same frame; it says which face has changed.
+Inspection inspect(const Job&, const Progress& = {}, const Sheet* given = nullptr, const Record* before = nullptr);
 
 /// Throws Error{Fault::input} when the job gives no date of the form YYYY-MM-DD: a history needs one.
 Record record_of(const Inspection&);

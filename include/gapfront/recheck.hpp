@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 #include "gapfront/conformity.hpp"
+#include "gapfront/correct.hpp"
 #include "gapfront/flow.hpp"
 #include "gapfront/history.hpp"
 
@@ -30,6 +31,8 @@ struct FieldNull {
 namespace history {
 /// How large the greatest change is by chance on this sheet.
 FieldNull field_null(const Sheet&);
+/// How far each face has moved since an earlier inspection on the same sheet and in the same frame.
+FaceMoves moves_since(const Sheet&, const GapMap& now, const Record& then);
 /// Mean of the records' fit areas per node; nothing where none of them kept any.
 std::vector<double> fit_areas(const std::vector<Record>&);
 }  // namespace history
@@ -132,6 +135,9 @@ bool at_limit(const Wear&);
 /// Cycles until its limit at the earliest, by the interval of its line and by its fastest pace; infinite: none in
 /// sight.
 double earliest_end(const Wear&);
+/// The node where the front now comes later than then by the most, and by how much, s; −1 and 0: it comes nowhere
+/// later.
+std::pair<int, double> latest_front(const Recheck&);
 /// The wear that decides: the one that may come to its limit first, of those alike the greatest. One whose change is
 /// hardly above its U comes after all others. None: nothing has provably changed.
 const Wear* first_to_end(const Recheck&);

@@ -74,13 +74,18 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
       out << "            no rate: all inspections are at the same number of cycles\n";
   }
   // A lead below a thousandth of the fill time is the calculation's own scatter.
-  if (r.front.max_node >= 0 && r.front.max_s > 1e-3 * r.then.fill_time)
-    out << "Front       comes up to " << time_in_fill(r.front.max_s, r.then.fill_time) << " earlier than then; filling "
-        << time_in_fill(r.then.fill_time, r.then.fill_time) << " -> " << time_in_fill(r.now.fill_time, r.then.fill_time)
-        << ", dry " << format_area(r.then.dry_area, units) << " -> " << format_area(r.now.dry_area, units) << "\n";
+  const double full = r.then.fill_time, early = r.front.max_node >= 0 ? r.front.max_s : 0;
+  const double late = latest_front(r).second;
+  std::string comes;
+  if (early > 1e-3 * full) comes = time_in_fill(early, full) + " earlier";
+  if (late > 1e-3 * full) comes += (comes.empty() ? "" : " and up to ") + time_in_fill(late, full) + " later";
+  if (!comes.empty())
+    out << "Front       comes up to " << comes << " than then; filling " << time_in_fill(full, full) << " -> "
+        << time_in_fill(r.now.fill_time, full) << ", dry " << format_area(r.then.dry_area, units) << " -> "
+        << format_area(r.now.dry_area, units) << "\n";
   else
     out << "Front       as it was\n";
-  if (!std::isfinite(r.next_cycles))
+  if (!(r.next_cycles > r.now.cycles))  // also where there is none
     out << "Next        " << say(r.next_why, {units}) << "\n";
   else
     out << "Next        re-check " << words("at %.0f cycles", r.next_cycles)

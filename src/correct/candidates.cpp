@@ -77,6 +77,17 @@ bool touches(const Sheet& sheet, const std::vector<Vec3>& path, double radius) {
 
 }  // namespace
 
+namespace {
+
+/// Whether the upper half would have to come down at a station where nothing lies that could be taken out.
+bool nothing_to_take(const RigidPart& rigid, const CorrectOptions& o) {
+  return std::any_of(o.stations.begin(), o.stations.end(), [&](const Station& s) {
+    return s.present == 0 && rigid.offset + rigid.tilt.cross(s.at - rigid.pivot).dot(rigid.axis) > kFeeler;
+  });
+}
+
+}  // namespace
+
 std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOptions& given, Messages& warnings) {
   if (given.stock.empty()) {
     warnings.push_back(Message("order.shims-were-not-considered"));
@@ -86,11 +97,7 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
   CorrectOptions o = given;
   if (o.stations.empty()) {
     o.stations = propose_stations(in.sheet, in.gap, o);
-    if (o.stations.empty())
-      warnings.push_back(Message("order.shims-were-not-considered-job"));
-    else
-      warnings.push_back(in_sequence({Message("order.job-gives-no-stations", {static_cast<long>(o.stations.size())}),
-                                      Message("order.check-flange-carries-there")}));
+    if (o.stations.empty()) warnings.push_back(Message("order.shims-were-not-considered-job"));
   }
   RigidPart rigid;
   rigid.axis = in.verdict.axis, rigid.pivot = in.verdict.pivot;
@@ -103,7 +110,13 @@ std::optional<Correction> shim_candidate(const CorrectInput& in, const CorrectOp
     if (!o.stations.empty()) warnings.push_back(Message("corrections.shims-were-not-considered"));
     return std::nullopt;
   }
-  if (choice->after.changed == 0) return std::nullopt;
+  if (choice->after.changed == 0) {
+    if (nothing_to_take(rigid, o)) warnings.push_back(Message("corrections.nothing-to-take-out"));
+    return std::nullopt;
+  }
+  if (given.stations.empty())
+    warnings.push_back(in_sequence({Message("order.job-gives-no-stations", {static_cast<long>(o.stations.size())}),
+                                    Message("order.check-flange-carries-there")}));
   Correction c;
   c.kind = Kind::shim;
   c.face = "flange";

@@ -1,5 +1,6 @@
 // Build-up and relief.
 #include <cmath>
+#include <optional>
 
 #include "core/neighbours.hpp"
 #include "core/outline.hpp"
@@ -20,8 +21,38 @@ struct Face {
   Message why;
 };
 
-/// Which half: the one that is off by the nominal surfaces; else the one preferred; else the one that bulges into the
-/// cavity there, which a straight-edge and a board can reach.
+// Of a deviation that much must have come since the earlier inspection for its face to be told by that.
+constexpr double kSince = 0.5;
+
+/// What has changed over some nodes since an earlier inspection, mm; what the frame and the seat did to the rest of the
+/// face is taken out by the medians.
+struct Since {
+  double lower = 0, upper = 0;
+  double both() const { return lower + upper; }
+};
+std::optional<Since> moved_since(const CorrectInput& in, const DeviationRegion& r) {
+  if (!in.moves) return std::nullopt;
+  std::vector<char> here(in.sheet.size(), 0);
+  for (const int i : r.nodes) here[static_cast<std::size_t>(i)] = 1;
+  const auto change = [&](const std::vector<double>& moves) {
+    std::vector<double> rest;
+    double sum = 0, area = 0;
+    for (std::size_t i = 0; i < moves.size(); ++i) {
+      if (!std::isfinite(moves[i])) continue;
+      if (here[i])
+        sum += in.sheet.area[i] * moves[i], area += in.sheet.area[i];
+      else
+        rest.push_back(moves[i]);
+    }
+    return area > 0 ? sum / area - (rest.empty() ? 0 : median(std::move(rest))) : 0;
+  };
+  const Since out{change(in.moves->lower), change(in.moves->upper)};
+  if (!(out.both() * r.mean > 0 && std::abs(out.both()) >= kSince * std::abs(r.mean))) return std::nullopt;
+  return out;
+}
+
+/// Which half: the one that is off by the nominal surfaces; else the one preferred; else the one that has changed; else
+/// the one that bulges into the cavity there, which a straight-edge and a board can reach.
 Face choose_face(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r,
                  const std::vector<std::vector<int>>& around) {
   if (const auto off = face_errors(in, r.nodes)) {
@@ -31,6 +62,10 @@ Face choose_face(const CorrectInput& in, const CorrectOptions& o, const Deviatio
     return {sign * off->lower >= sign * off->upper ? "lower" : "upper", both};
   }
   if (!o.face.empty()) return {o.face, Message("work.job-prefers")};
+  if (const auto since = moved_since(in, r)) {
+    const bool upper = std::abs(since->upper) > std::abs(since->lower);
+    return {upper ? "upper" : "lower", Message("corrections.worn-there-since", {arg::name(in.moves->since)})};
+  }
   // Of the middle node: a wall whose end runs into a rounding does not bulge for that.
   std::vector<double> bends;
   for (const int i : r.nodes) {
@@ -147,6 +182,8 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   orders.push_back(
       Message(upper ? "corrections.upper-face-because" : "corrections.lower-face-because", {arg::message(c.why)}));
   c.instruction = {full_sentence(orders)};
+  if (!r.high && moved_since(in, r))
+    c.instruction.push_back(full_sentence({Message("corrections.clean-before-relief", {arg::name(in.moves->since)})}));
   return c;
 }
 

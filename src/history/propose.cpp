@@ -40,7 +40,7 @@ double room_of(const Recheck& r, const RecheckOptions& o) {
 
 }  // namespace
 
-void propose(Recheck& r, const std::vector<Record>& records, const RecheckOptions& o) {
+void propose(Recheck& r, const std::vector<Record>& records, const RecheckOptions& o, double by_seat) {
   const auto last = std::max_element(records.begin(), records.end(),
                                      [](const Record& a, const Record& b) { return a.cycles < b.cycles; });
   const double none = std::numeric_limits<double>::quiet_NaN();
@@ -61,8 +61,10 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
     return;
   }
   if (std::any_of(r.wear.begin(), r.wear.end(), at_limit)) {
+    const bool worn =
+        std::any_of(r.wear.begin(), r.wear.end(), [](const Wear& w) { return at_limit(w) && w.peak > 0; });
     r.next_cycles = none;
-    r.next_why = Message("pages.mend-place-before-more");
+    r.next_why = Message(worn ? "pages.mend-place-before-more" : "pages.clean-place-before-more");
     return;
   }
   const double run = r.now.cycles - records[0].cycles;
@@ -72,19 +74,18 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
     return;
   }
   double low = kNoEnd;
-  bool by_pace = false;
-  for (const Wear& w : r.wear)
-    if (const double end = earliest_end(w); end < low) low = end, by_pace = w.line.dof > 0 && end == w.soonest;
-  for (const Vanished& v : r.vanished)
-    if (v.soonest < low) low = v.soonest, by_pace = true;
-  if (std::isfinite(low)) {
-    r.next_why = Message(!(low > 0) ? "pages.limit-may-already-reached"
-                         : by_pace  ? "pages.half-at-fastest-pace"
-                                    : "pages.half-cycles-left-least");
-  } else {
-    low = std::max(0.0, room_of(r, o) - r.detects) / (r.detects / run);
-    r.next_why = Message("pages.half-what-wear-just");
+  const auto sooner = [&](double end, const char* why) {
+    if (end < low) low = end, r.next_why = Message(why);
+  };
+  for (const Wear& w : r.wear) {
+    const double end = earliest_end(w);
+    sooner(end, w.line.dof > 0 && end == w.soonest ? "pages.half-at-fastest-pace" : "pages.half-cycles-left-least");
   }
+  for (const Vanished& v : r.vanished) sooner(v.soonest, "pages.half-at-fastest-pace");
+  if (!std::isfinite(low))
+    sooner(std::max(0.0, room_of(r, o) - r.detects) / (r.detects / run), "pages.half-what-wear-just");
+  sooner(by_seat, "pages.half-as-seat-moves");
+  if (!(low > 0)) r.next_why = Message("pages.limit-may-already-reached");
   if (0.5 * low > run) r.next_why = Message("pages.no-farther-than-run", {arg::cycles(run)});
   r.next_cycles = r.now.cycles + round_cycles(std::min(0.5 * low, run));
   const auto first = day_number(records[0].date), today = day_number(r.now.date);

@@ -147,6 +147,14 @@ const Wear* first_to_end(const Recheck& r) {
   return first == r.wear.end() ? nullptr : &*first;
 }
 
+std::pair<int, double> latest_front(const Recheck& r) {
+  std::pair<int, double> out{-1, 0};
+  for (std::size_t i = 0; i < r.front.seconds.size(); ++i)
+    if (const double late = -r.front.seconds[i]; std::isfinite(late) && late > out.second)
+      out = {static_cast<int>(i), late};
+  return out;
+}
+
 const char* to_string(DatumState s) {
   constexpr const char* names[] = {"steady", "unchecked", "target moved", "half moved", "not told"};
   return names[static_cast<int>(s)];
@@ -221,7 +229,7 @@ Recheck history::recheck(const Sheet& sheet, const std::vector<Record>& all, std
   r.seat_first = history::seat_first(r, o);
   if (!r.unsure) r.vanished = history::vanished_places(r, course, null, o);
   r.rows_sha256 = history::rows_sha256(records, later_of(r.now, r.then));
-  history::propose(r, all, o);
+  history::propose(r, all, o, history::soonest_by_seat(r, course, o));
   history::describe(r, d, all, history::not_compared(sheet, r.now.gap, r.then.gap, o.tolerance), o);
   if (then != 0 && now != 0 && std::isfinite(r.next_cycles)) {  // what comes next hangs on the baseline and all dates
     const Recheck base = since_baseline ? *since_baseline : history::recheck(sheet, all, now, 0, o, null);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <tuple>
 
 #include "core/distributions.hpp"
 #include "core/rigid_motion.hpp"
@@ -79,12 +80,29 @@ bool rim_holds(const Sheet& sheet, const Record& now, const Record& then, const 
 
 }  // namespace
 
-std::pair<double, double> face_moves(const Sheet& sheet, const Record& now, const Record& then, int i) {
-  const auto at = [&](const Record& r, double side) {
-    const NodeGap& n = r.gap.nodes[i];
+namespace {
+
+std::pair<double, double> moves_at(const Sheet& sheet, const NodeGap& now, const NodeGap& then, std::size_t i) {
+  const auto at = [&](const NodeGap& n, double side) {
     return sheet.normals[i].dot(n.mid + side * 0.5 * n.gap * n.direction);
   };
   return {at(then, -1) - at(now, -1), at(now, 1) - at(then, 1)};
+}
+
+}  // namespace
+
+std::pair<double, double> face_moves(const Sheet& sheet, const Record& now, const Record& then, int i) {
+  const auto k = static_cast<std::size_t>(i);
+  return moves_at(sheet, now.gap.nodes[k], then.gap.nodes[k], k);
+}
+
+FaceMoves moves_since(const Sheet& sheet, const GapMap& now, const Record& then) {
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  FaceMoves out{std::vector<double>(sheet.size(), none), std::vector<double>(sheet.size(), none), then.date};
+  for (std::size_t i = 0; i < sheet.size() && i < now.nodes.size() && i < then.gap.nodes.size(); ++i)
+    if (now.nodes[i].measured && then.gap.nodes[i].measured)
+      std::tie(out.lower[i], out.upper[i]) = moves_at(sheet, now.nodes[i], then.gap.nodes[i], i);
+  return out;
 }
 
 Seat seat_of(const Sheet& sheet, const Record& now, const Record& then, const Drift& d, const Found& found,

@@ -2,6 +2,7 @@
 #pragma once
 #include <utility>
 
+#include "history/course.hpp"
 #include "history/drift.hpp"
 
 namespace gapfront::history {
@@ -21,6 +22,10 @@ enum class Seat {
 };
 /// By the free rigid part of the drift and what was found beside it. `targets_hold`: none was found to have moved.
 Seat seat_of(const Sheet&, const Record& now, const Record& then, const Drift& free, const Found&, bool targets_hold);
+
+/// Cycles in which the seat, moving on at the fastest credible pace between two dates, takes the gap to its limit over
+/// more of the face than single noisy places; infinite where it has not moved.
+double soonest_by_seat(const Recheck&, const Course&, const RecheckOptions&);
 
 /// How far each face moved at a node, out of the cavity, tool frame: lower, upper.
 std::pair<double, double> face_moves(const Sheet&, const Record& now, const Record& then, int node);

@@ -107,10 +107,16 @@ Text wear_headline(const Recheck& r, bool all) {
                      });
   const auto several = static_cast<long>(r.wear.size());
   const Quantity change = arg::length(w.peak, 3, true), U = arg::length(w.peak_U, 3);
-  return {several == 1 ? Message("pages.worn-one-place-changed", {arg::name(w.name), change, U})
-                       : Message(first ? "pages.worn-places-first-reach" : "pages.worn-places-plainest",
-                                 {several, arg::name(w.name), change, U}),
-          w.by_seat ? used_of(r, w) : life_of(w)};
+  const bool narrower = w.peak < 0;
+  Text out{several == 1
+               ? Message(narrower ? "pages.narrower-one-place" : "pages.worn-one-place-changed",
+                         {arg::name(w.name), change, U})
+               : Message(narrower ? (first ? "pages.changed-places-first-reach" : "pages.changed-places-plainest")
+                                  : (first ? "pages.worn-places-first-reach" : "pages.worn-places-plainest"),
+                         {several, arg::name(w.name), change, U}),
+           w.by_seat ? used_of(r, w) : life_of(w)};
+  if (narrower) out.insert(out.begin() + 1, Message("pages.no-wear-narrows"));
+  return out;
 }
 
 /// What was there and is gone; with the moment for a new baseline, unless the seat has to be put right first.

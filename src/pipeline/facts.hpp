@@ -16,7 +16,8 @@ inline CorrectInput facts_of(const Predicted& p) {
           .measured = p.filling,
           .lead = p.lead,
           .breathing = &p.breathing,
-          .nominal_breathing = &p.nominal_breathing};
+          .nominal_breathing = &p.nominal_breathing,
+          .moves = p.moves.since.empty() ? nullptr : &p.moves};
 }
 
 }  // namespace gapfront::pipeline

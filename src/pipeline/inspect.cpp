@@ -21,8 +21,9 @@ void withhold(Inspection& r) {
 
 }  // namespace
 
-Inspection inspect(const Job& job, const Progress& progress, const Sheet* given) {
+Inspection inspect(const Job& job, const Progress& progress, const Sheet* given, const Record* before) {
   Measured measured = measure(job, progress, given);
+  if (before) measured.moves = history::moves_since(measured.sheet, measured.gap, *before);
   Inspection out;
   if (measured.doubt) {
     static_cast<Measured&>(out) = std::move(measured);

@@ -16,11 +16,12 @@ constexpr const char* kBaselineUse = "proof.history-baseline";
 struct Baseline {
   std::optional<Sheet> sheet;
   long seen = 0;  ///< of the newest baseline; 0: nothing is stored yet
-  Job framed;     ///< the job in the baseline's frame
+  std::optional<Record> first;
+  Job framed;  ///< the job in the baseline's frame
   ExtraInput input;
   /// The job measured on that sheet and in that frame; with nothing stored, by itself.
   Inspection inspected(const Job& job, const Progress& progress) const {
-    Inspection out = inspect(framed, progress, sheet ? &*sheet : nullptr);
+    Inspection out = inspect(framed, progress, sheet ? &*sheet : nullptr, first ? &*first : nullptr);
     out.job.align = job.align;  // the report shows what the user gave
     if (sheet) out.extra_inputs.push_back(input);
     return out;
@@ -39,7 +40,8 @@ Baseline baseline_of(const Job& job, const std::filesystem::path& file, bool ane
                                   job.file.string() + " is of \"" + job.tool + "\"; give another [history] file");
   if (out.seen && !anew) {
     out.sheet = history.sheet();
-    const Record first = history.records().at(0);
+    out.first = history.records().at(0);
+    const Record& first = *out.first;
     out.framed = in_frame_of(job, first);
     // Of what the baseline was made of, as the file itself grows.
     out.input = {Message(kBaselineUse), file.filename().string(),

@@ -8,7 +8,8 @@ namespace gapfront::pipeline {
 /// nothing or a little below where they err independently; `u`: its standard error.
 struct AlikeOnFace {
   double share = 0, u = 0;
-  int places = 0;  ///< looked at; too few tell nothing
+  int places = 0;         ///< looked at; too few tell nothing
+  bool by_bends = false;  ///< they depart so because the face bends more tightly than a quadric does
 };
 AlikeOnFace alike_on_face(const Sheet&, const GapMap&, const Surface&, NarrowPlace::Half);
 

@@ -26,10 +26,17 @@ Message obstacle_text(Obstacle o) {
   return {};
 }
 
+/// Tenths of a percent, and two digits of what is less.
+Quantity of_area(double fraction) {
+  const bool small = fraction > 0 && fraction < 5e-4;
+  return arg::fraction(fraction,
+                       small ? std::clamp(1 - static_cast<int>(std::floor(std::log10(100 * fraction))), 1, 6) : 1);
+}
+
 Message verdict_words(const Verdict& v, bool provisional) {
   const auto over = [&](Conformity c, double fraction) {
     return Message(provisional ? "outcome.provisional-verdict-over-area" : "outcome.verdict-over-area",
-                   {arg::message(word_of(c)), arg::fraction(fraction, 1)});
+                   {arg::message(word_of(c)), of_area(fraction)});
   };
   const auto fraction = [&](Conformity c) { return v.fraction[static_cast<int>(c)]; };
   const double open = fraction(Conformity::undecided), unseen = fraction(Conformity::not_measured);
@@ -40,7 +47,7 @@ Message verdict_words(const Verdict& v, bool provisional) {
     case Conformity::undecided:
       if (!(unseen > 0)) return over(v.overall, open);
       return Message(provisional ? "outcome.provisional-verdict-undecided-over" : "outcome.verdict-undecided-over-area",
-                     {arg::fraction(open + unseen, 1), arg::fraction(unseen, 1)});
+                     {of_area(open + unseen), of_area(unseen)});
     case Conformity::not_measured:
     case Conformity::not_judged:
       break;

@@ -47,7 +47,7 @@ const char* datum_words(DatumState d) {
 /// What to do, and when.
 std::string what_next(const Recheck& r, const Voice& v) {
   const auto bold = [&](const Message& m) { return para("<b>" + told(v, m) + "</b>"); };
-  if (!std::isfinite(r.next_cycles)) return bold(r.next_why);
+  if (!(r.next_cycles > r.now.cycles)) return bold(r.next_why);  // also where there is none
   const std::string why = folded(told(v, "pages.why-then"), para(told(v, "pages.reason", {arg::message(r.next_why)})));
   const Argument cycles = arg::name(count(r.next_cycles));
   if (r.next_date.empty()) return bold(Message("pages.next-re-check-cycles", {cycles})) + why;
@@ -192,10 +192,16 @@ std::string front(const Recheck& r, const Inspection& stage, const Voice& v) {
       {told(v, "front.dry-area"), with_unit(then.dry_area, D::area, v), with_unit(now.dry_area, D::area, v)},
       {told(v, "page.last-point-fill-from"), by_tape(then.last_to_vent, v), by_tape(now.last_to_vent, v)}};
   // A lead below a thousandth of the fill time is the calculation's own scatter.
-  const bool changed = r.front.max_node >= 0 && r.front.max_s > 1e-3 * then.fill_time;
-  const std::string lead = changed ? told(v, "pages.front-comes-earlier-up",
-                                          {arg::name(with_time(r.front.max_s, full, v)), arg::place(front_place(r))})
-                                   : told(v, "pages.front-runs-ran");
+  const double scatter = 1e-3 * then.fill_time;
+  const auto [late, by] = latest_front(r);
+  Text words;
+  const auto comes = [&](const char* id, double s, const Vec3& at) {
+    words.push_back(Message(id, {arg::name(with_time(s, full, v)), arg::place(at)}));
+  };
+  if (r.front.max_node >= 0 && r.front.max_s > scatter)
+    comes("pages.front-comes-earlier-up", r.front.max_s, front_place(r));
+  if (by > scatter) comes("pages.front-comes-later-up", by, r.sheet.mesh.points[late]);
+  const std::string lead = words.empty() ? told(v, "pages.front-runs-ran") : told(v, words);
   return section("front", told(v, "pages.front-then-now"),
                  para(lead) + "<div class=\"pair\">" + map_figure(stage, f, map_caption(v, f), MapExtras{}) + "<div>" +
                      table(rows) + "</div></div>\n");

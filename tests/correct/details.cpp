@@ -266,3 +266,31 @@ TEST_CASE("A new measurement after the work tells which correction did what was 
   }();
   CHECK_FALSE(correct::confirm(then, elsewhere, measured(1)).back().can_tell);
 }
+
+TEST_CASE("Where one face has changed since the baseline, that one is worked on") {
+  plate::Case c([](const Vec3& p) { return 3 + plate::low(p); });
+  FaceMoves moves{std::vector<double>(c.sheet.size(), 0.01), std::vector<double>(c.sheet.size(), -0.01), "2026-01-10"};
+  for (std::size_t i = 0; i < c.sheet.size(); ++i) moves.upper[i] += plate::low(c.sheet.mesh.points[i]);
+  CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  REQUIRE(c.verdict.regions.size() == 1);
+  CHECK(correct::surface_candidate(in, c.options, c.verdict.regions[0]).face == "lower");
+  in.moves = &moves;
+  const Correction k = correct::surface_candidate(in, c.options, c.verdict.regions[0]);
+  CHECK(k.face == "upper");
+  CHECK(k.why.id == "corrections.worn-there-since");
+  // What was there from the start is not told by what changed since.
+  for (std::size_t i = 0; i < c.sheet.size(); ++i) moves.upper[i] = -0.01 + 0.2 * plate::low(c.sheet.mesh.points[i]);
+  CHECK(correct::surface_candidate(in, c.options, c.verdict.regions[0]).face == "lower");
+}
+
+TEST_CASE("A place that has grown narrower since the baseline is cleaned and scanned again before anything comes off") {
+  plate::Case c([](const Vec3& p) { return 3 - plate::low(p); });
+  FaceMoves moves{std::vector<double>(c.sheet.size(), 0), std::vector<double>(c.sheet.size(), 0), "2026-01-10"};
+  for (std::size_t i = 0; i < c.sheet.size(); ++i) moves.lower[i] = -plate::low(c.sheet.mesh.points[i]);
+  CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  REQUIRE(c.verdict.regions.size() == 1);
+  const auto told = [&] { return say(correct::surface_candidate(in, c.options, c.verdict.regions[0]).instruction); };
+  CHECK_THAT(told(), !Catch::Contains("scan it again before anything is taken off"));
+  in.moves = &moves;
+  CHECK_THAT(told(), Catch::Contains("scan it again before anything is taken off"));
+}

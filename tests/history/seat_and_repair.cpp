@@ -183,3 +183,48 @@ TEST_CASE("What comes next is taken from the re-check since the baseline that is
   base.next_cycles = 1234;
   CHECK(history::recheck(trough(), all, 2, 1, {}, trough_null(), &base).next_cycles == 1234);
 }
+
+TEST_CASE("A seat that moves fast brings the next re-check before it can take the gap to its limit") {
+  // 0.2 of 0.3 mm in 1500 cycles: 0.1 mm is left for 750, and half of that is 375.
+  const Recheck r = compared({dated_record({}, 0, 1), dated_record({.seat = 0.2}, 1500, 2)});
+  REQUIRE(r.datum == DatumState::half_moved);
+  CHECK(r.next_why.id == "pages.half-as-seat-moves");
+  CHECK(r.next_cycles > 1500);
+  CHECK(r.next_cycles <= 1500 + 375);
+  // One that came later moves as fast as it moved since then.
+  const Recheck late =
+      compared({dated_record({}, 0, 1), dated_record({}, 1000, 2), dated_record({.seat = 0.15}, 1500, 3)});
+  REQUIRE(late.datum == DatumState::half_moved);
+  CHECK(late.next_cycles <= 1500 + 250);
+}
+
+TEST_CASE("A place that has grown narrower is to be cleaned before it is mended, and is not told as worn") {
+  const Recheck r = compared(worn_at({{0, 0}, {700, -0.45}}));
+  REQUIRE(r.wear.size() == 1);
+  REQUIRE(at_limit(r.wear[0]));
+  CHECK(says(r, "pages.narrower-one-place"));
+  CHECK(says(r, "pages.no-wear-narrows"));
+  CHECK(r.next_why.id == "pages.clean-place-before-more");
+}
+
+TEST_CASE("A front that comes later is told with where it does so by the most") {
+  auto records = worn_at({{0, 0}, {700, 0}});
+  CHECK(latest_front(compared(records)) == std::pair(-1, 0.0));
+  records[1].arrival[7] += 20, records[1].arrival[8] += 30;
+  const auto [node, seconds] = latest_front(compared(records));
+  CHECK(node == 8);
+  CHECK(seconds == Approx(30));
+}
+
+TEST_CASE("How far each face moved since the baseline is told per node, out of the cavity") {
+  const Record first = dated_record({}, 0, 1), later = dated_record({.upper = hill(0.3)}, 700, 2);
+  const FaceMoves moves = history::moves_since(trough(), later.gap, first);
+  CHECK(moves.since == first.date);
+  double lower = 0, upper = 0;
+  for (std::size_t i = 0; i < trough().size(); ++i) {
+    const double planted = hill(0.3)(trough().mesh.points[i]);
+    lower = std::max(lower, std::abs(moves.lower[i])), upper = std::max(upper, std::abs(moves.upper[i] - planted));
+  }
+  CHECK(lower < 6 * kWideNoise);
+  CHECK(upper < 6 * kWideNoise);
+}
