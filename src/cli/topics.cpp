@@ -160,8 +160,8 @@ ManualPage topic_messages() {
   std::vector<Item> of_corrections;
   for (const char* begin :
        {"corrections.no-glass-proposed-lies", "corrections.only-first-candidates-were",
-        "corrections.shims-were-not-considered", "optimiser.candidates-unsettled", "order.check-flange-carries-there",
-        "order.job-gives-no-stations", "order.shims-were-not-considered"})
+        "corrections.shims-were-not-considered", "corrections.nothing-to-take-out", "optimiser.candidates-unsettled",
+        "order.check-flange-carries-there", "order.job-gives-no-stations", "order.shims-were-not-considered"})
     for (Item& text : texts_of(begin, false)) of_corrections.push_back(std::move(text));
   page.parts.push_back({"Notes on corrections", {}, "", std::move(of_corrections)});
   page.parts.push_back({"On two scans (look, new)", {}, "", texts_of("survey.", false)});

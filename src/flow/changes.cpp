@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "core/sheet_parts.hpp"
 #include "flow/arrival.hpp"
@@ -170,6 +171,23 @@ std::vector<ProcessChange> changes_against_opening(const Sheet& sheet, const Lam
   return out;
 }
 
+/// Deeper vacuum draws more and closes the mold: as advised, or else with the limit held from the start.
+template <class Fits>
+std::optional<ProcessChange> deeper_vacuum(const Sheet& sheet, const LaminateMap& laminate, const FlowOptions& options,
+                                           const FlowOptions& advised, const Fits& fits) {
+  if (!(kGoodVacuum > atmosphere_pa - options.cavity_pressure + kVacuumStep)) return std::nullopt;
+  const double factor = options.closing.safety;
+  for (const double limit : {0.0, options.pressure_limit}) {
+    FlowOptions o = advised;
+    o.cavity_pressure = atmosphere_pa - kGoodVacuum;
+    if (limit > 0) o.schedule.clear(), o.pressure_limit = limit;
+    const Seen s = see_closed(sheet, laminate, o, limit > 0 ? factor : 0.995 * factor);
+    if (fits(s, o) && s.shut())
+      return ProcessChange{ProcessChange::Kind::cavity_vacuum, kGoodVacuum, limit, Vec3::Zero(), s.filling.fill_time};
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 const char* to_string(ProcessChange::Kind k) {
@@ -219,17 +237,7 @@ std::vector<ProcessChange> flow::changes_to_be_in_time(const Sheet& sheet, const
   const auto fits = [&](const Seen& s, const FlowOptions& o) {
     return flow::in_time(s.filling, o) && s.dry() <= kMoreAir * dry + kSome;
   };
-  if (kGoodVacuum > vacuum + kVacuumStep) {  // deeper vacuum: it draws more, and closes the mold
-    for (const double limit : {0.0, options.pressure_limit}) {
-      FlowOptions o = base;
-      o.cavity_pressure = atmosphere_pa - kGoodVacuum;
-      if (limit > 0) o.schedule.clear(), o.pressure_limit = limit;
-      const Seen s = see_closed(sheet, laminate, o, limit > 0 ? factor : 0.995 * factor);
-      if (!fits(s, o) || !s.shut()) continue;
-      out.push_back({Kind::cavity_vacuum, kGoodVacuum, limit, Vec3::Zero(), s.filling.fill_time});
-      break;
-    }
-  }
+  if (const auto deeper = deeper_vacuum(sheet, laminate, options, base, fits)) out.push_back(*deeper);
   {  // thinner: the same pressures, everything in less time
     FlowOptions o = base;
     const auto two_digits = [](double v) { return down(v, std::pow(10, std::floor(std::log10(v)) - 1)); };
