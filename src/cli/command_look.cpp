@@ -10,6 +10,7 @@
 #include "gapfront/survey.hpp"
 #include "gapfront/text.hpp"
 #include "gapfront/units.hpp"
+#include "units/inch.hpp"
 
 namespace gapfront::cli {
 namespace {
@@ -148,9 +149,18 @@ void print_dowels(const SurveyedScan& s) {
 }  // namespace
 
 void print_pair(const Survey& s, std::ostream& out) {
+  // As the job will be: in inches where the scans are.
+  const bool inches = s.lower.unit == "in" || s.lower.unit == "thou" || s.lower.unit == "ft";
+  const auto length = [&](double mm, int decimals) {
+    return inches ? number(mm / inch, decimals + 1) + " in" : number(mm, decimals) + " mm";
+  };
+  const auto place = [&](const Vec3& at) {
+    if (!inches) return triple(at);
+    return number(at.x() / inch, 2) + ", " + number(at.y() / inch, 2) + ", " + number(at.z() / inch, 2) + " in";
+  };
   for (const Target& t : s.balls)
-    out << "Ball        " << t.name << ", " << number(*t.ball, 2) << " mm, lower " << triple(t.lower->at) << ", upper "
-        << triple(t.upper->at) << "\n";
+    out << "Ball        " << t.name << ", " << length(*t.ball, 2) << ", lower " << place(t.lower->at) << ", upper "
+        << place(t.upper->at) << "\n";
   for (const DatumFeature& f : s.datum)
     out << "Feature     " << f.name << ", "
         << (f.kind == DatumKind::plane  ? "plane"
@@ -159,8 +169,8 @@ void print_pair(const Survey& s, std::ostream& out) {
         << ", touched on both halves\n";
   if (s.balls.empty() && s.datum.empty()) out << "Balls       none that match in both scans\n";
   for (const Target& t : s.dowels)
-    out << "Dowel       " << t.name << ", " << number(*t.dowel, 2) << " mm, lower " << triple(t.lower->at) << ", upper "
-        << triple(t.upper->at) << "\n";
+    out << "Dowel       " << t.name << ", " << length(*t.dowel, 2) << ", lower " << place(t.lower->at) << ", upper "
+        << place(t.upper->at) << "\n";
   out << "Closed      ";
   if (s.by_readings)
     out << "by readings of the thickness alone: no upper half was scanned\n";
@@ -173,15 +183,16 @@ void print_pair(const Survey& s, std::ostream& out) {
   else
     out << "by the balls, to " << number(1e3 * s.ball_misfit, 0) << " um\n";
   if (s.gap > 0)
-    out << "Faces       " << number(s.gap, 1) << " mm apart (median), a first guess at the nominal thickness\n";
+    out << "Faces       " << length(s.gap, inches ? 2 : 1)
+        << " apart (median), a first guess at the nominal thickness\n";
   if (s.by_readings) return;
   out << "Seal line   "
       << (s.closed ? say(pipeline::seal_says(s.seal)) : "not looked for: " + say(Message("survey.halves-first")))
       << "\n";
   if (s.seal.ok())
-    out << "            " << s.seal.line.size() << " corners, known to about " << number(s.seal.u, 1) << " mm; land of "
-        << number(s.seal.land_width, 0) << " mm beside " << number(100 * s.seal.confidence, 0)
-        << " % of it, halves there " << number(s.seal.land_gap, 2) << " mm apart\n";
+    out << "            " << s.seal.line.size() << " corners, known to about " << length(s.seal.u, 1) << "; land of "
+        << length(s.seal.land_width, 0) << " beside " << number(100 * s.seal.confidence, 0) << " % of it, halves there "
+        << length(s.seal.land_gap, 2) << " apart\n";
 }
 
 int run_look(const LookArguments& arguments) {

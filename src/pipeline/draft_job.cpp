@@ -44,10 +44,16 @@ std::string path_from(const fs::path& file, const fs::path& folder) {
   return quoted((failed || p.empty() ? fs::absolute(file) : p).generic_string());
 }
 
-std::string size_note(const SurveyedScan& s, bool guessed) {
+/// In the unit that the shop reads; of an inch two decimals more than of a millimetre, beside whole ones one.
+std::string length_of(const Survey& s, double mm, int decimals) {
+  return in_inches(s) ? number(mm / inch, decimals + (decimals > 0 ? 2 : 1)) + " in" : number(mm, decimals) + " mm";
+}
+
+std::string size_note(const Survey& pair, const SurveyedScan& s, bool guessed) {
   const Vec3 size = s.facts.high - s.facts.low;
-  return "# then the scan is " + number(size.x(), 0) + " x " + number(size.y(), 0) + " x " + number(size.z(), 0) +
-         " mm; right?" + (guessed ? "" : " (the file itself says so)");
+  const auto side = [&](double mm) { return in_inches(pair) ? number(mm / inch, 1) : number(mm, 0); };
+  return "# then the scan is " + side(size.x()) + " x " + side(size.y()) + " x " + side(size.z()) +
+         (in_inches(pair) ? " in" : " mm") + "; right?" + (guessed ? "" : " (the file itself says so)");
 }
 
 /// A diameter as it is called: "20 mm", "0.75 in".
@@ -172,8 +178,8 @@ method = "targets"
 
 std::string seal_section(const Survey& s) {
   if (s.seal.ok()) {
-    std::string t = "# " + say(seal_says(s.seal)) + "; known to about " + number(s.seal.u, 1) +
-                    " mm. A seal that lies\n# farther out on the land leaves no trace there: check it.\nseal = [\n";
+    std::string t = "# " + say(seal_says(s.seal)) + "; known to about " + length_of(s, s.seal.u, 1) +
+                    ". A seal that lies\n# farther out on the land leaves no trace there: check it.\nseal = [\n";
     for (const Vec3& p : s.seal.line) t += "  \"" + number(p.x(), 1) + ", " + number(p.y(), 1) + " mm\",\n";
     return t + "]\n";
   }
@@ -244,17 +250,17 @@ std::string halves_section(const Survey& s, const fs::path& relative_to) {
 [lower]
 file = )" +
          path_from(s.lower.scan.path, relative_to) + "\nunit = " + quoted(s.lower.unit) + "                    " +
-         size_note(s.lower, !s.lower.scan.unit_declared) +
+         size_note(s, s.lower, !s.lower.scan.unit_declared) +
          "\n\n[upper]\nfile = " + path_from(s.upper.scan.path, relative_to) + "\nunit = " + quoted(s.upper.unit) +
-         "                    " + size_note(s.upper, !s.upper.scan.unit_declared) + "\n\n";
+         "                    " + size_note(s, s.upper, !s.upper.scan.unit_declared) + "\n\n";
 }
 
 std::string cavity_section(const Survey& s, double gap) {
-  return "[cavity]\nnominal = \"" + number(gap, 1) + " mm\"             " +
+  return "[cavity]\nnominal = \"" + length_of(s, gap, 1) + "\"             " +
          (s.gap > 0 ? "# as far as the halves are apart, a guess; put in the laminate thickness you want (your number)"
                     : "# the laminate thickness you want (your number)") +
-         "\ntolerance = \"" + number(gap / 10, 2) + " mm\"          # a tenth, to start with (your number)\n" +
-         seal_section(s) +
+         "\ntolerance = \"" + length_of(s, gap / 10, in_inches(s) ? 1 : 2) +
+         "\"          # a tenth, to start with (your number)\n" + seal_section(s) +
          R"(u_instrument = "0.01 mm"       # standard uncertainty of the scanner; from its certificate (your number)
 # least_area = "491 mm2"       # a place that is not measured decides from this size on (a disc of 25 mm)
 # unmeasured_share = "1 %"     # and all such places together beyond this share of the area
