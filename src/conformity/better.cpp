@@ -101,7 +101,8 @@ GapMap updated(const Sheet& sheet, const GapMap& map, const std::vector<int>& at
 
 }  // namespace
 
-std::vector<BetterScan> better_of(const Places& now, const Sheet& sheet, const GapMap& map, const Decisions& decided) {
+std::vector<BetterScan> better_of(const Places& now, const Sheet& sheet, const GapMap& map,
+                                  const std::vector<NodeLimits>& limits, const Decisions& decided) {
   std::vector<int> open;
   double area = 0;
   for (std::size_t i = 0; i < sheet.size(); ++i)
@@ -109,24 +110,29 @@ std::vector<BetterScan> better_of(const Places& now, const Sheet& sheet, const G
       open.push_back(static_cast<int>(i)), area += map.judged_area(sheet, i);
   std::vector<BetterScan> out;
   if (!(area > 0)) return out;
-  // Said of the place that is nearest to being decided as it is: what decides it decides others.
-  const int at = *std::max_element(open.begin(), open.end(), [&](int a, int b) {
-    return decided.deciding_U[a] / decided.U[a] < decided.deciding_U[b] / decided.U[b];
-  });
+  // Said of the place that is nearest to being decided as it is: what decides it decides others. A place of a strip
+  // whose U would do already waits for the rest of the strip: it comes last.
+  const auto nearness = [&](int i) {
+    const double share = decided.deciding_U[i] / decided.U[i];
+    return share < 1 ? share : -1;
+  };
+  const int at =
+      *std::max_element(open.begin(), open.end(), [&](int a, int b) { return nearness(a) < nearness(b); });
+  // Judged there was the node's own gap, where it lies in a strip, or the mean over its disc.
+  const bool by_node = decided.U[at] == map.coverage * now.u_node[at];
   const std::vector<int> readings = readings_over(now, sheet, map, open, at);
   for (const Way way :
        {Way::temperature, Way::instrument, Way::readings, Way::points, Way::pose, Way::targets, Way::all}) {
     if (way == Way::readings && readings.empty()) continue;
     Places then = now;
     uncertainties(sheet, way == Way::readings ? updated(sheet, map, readings) : changed(map, way), then);
-    BetterScan b{way, sheet.mesh.points[at], decided.U[at], 0, 0, {}};
+    BetterScan b{way, sheet.mesh.points[at], decided.U[at], map.coverage * (by_node ? then.u_node : then.u)[at], 0, {}};
     if (way == Way::readings)
       for (const int i : readings) b.read_at.push_back(sheet.mesh.points[i]);
-    for (const int i : open) {
-      const double U = decided.U[i] * then.u[i] / now.u[i];
-      if (i == at) b.U_after = U;
-      if (U <= decided.deciding_U[i]) b.decided += map.judged_area(sheet, std::size_t(i)) / area;
-    }
+    // Judged anew as a whole: a strip is decided by all of its nodes together, not by each one's U.
+    const Decisions better = decide_places(then, sheet, map, limits);
+    for (const int i : open)
+      if (better.node[i] != Conformity::undecided) b.decided += map.judged_area(sheet, std::size_t(i)) / area;
     out.push_back(b);
   }
   return out;
@@ -172,7 +178,7 @@ Text told_of(const std::vector<BetterScan>& ways) {
 std::vector<BetterScan> better_scans(const Sheet& sheet, const GapMap& map, const ToleranceOptions& o) {
   const auto limits = tolerance_limits(sheet, o);
   const Places places = places_on(sheet, map, limits, disc_across(o));
-  return better_of(places, sheet, map, decide_places(places, sheet, map, limits));
+  return better_of(places, sheet, map, limits, decide_places(places, sheet, map, limits));
 }
 
 }  // namespace gapfront::conformity

@@ -189,7 +189,7 @@ Verdict judge(const Sheet& sheet, const GapMap& gap, const ToleranceOptions& o) 
   v.unseen = whole.unseen, v.covered = whole.covered;
   v.fraction = whole.fraction, v.overall = whole.overall, v.would_change = whole.would_change;
   if (v.overall == Conformity::undecided) {
-    const Text ways = told_of(better_of(places, sheet, gap, decided));
+    const Text ways = told_of(better_of(places, sheet, gap, limits, decided));
     v.would_change.insert(v.would_change.end(), ways.begin(), ways.end());
   }
   v.mean_budget = mean_budget(sheet, gap, all);

@@ -151,3 +151,20 @@ TEST_CASE("The verdict names what would decide it, with its U, and says so where
         std::string::npos);
   CHECK(conformity::better_scans(kPlate, map, within(1)).empty());
 }
+
+TEST_CASE("What decides nothing is not named of a strip whose U would do but that is too short to be proven") {
+  // A row of nodes is beyond the upper limit, long by its best estimate and proven only where it is shorter than the
+  // disc; all means over discs are within.
+  GapMap map = plate::gap(kPlate, 0.005, [](const Vec3& p) {
+    const double along = std::abs(p.x());
+    return std::abs(p.y()) > 1 || along > 18 ? 3.0 : along < 5 ? 3.34 : 3.31;
+  });
+  const Verdict v = conformity::judge(kPlate, map, within(0.3));
+  REQUIRE(v.overall == Conformity::undecided);
+  const std::string said = say(in_sequence(v.would_change), {UnitSystem::mm});
+  CAPTURE(said);
+  CHECK(said.find("temperature") == std::string::npos);
+  CHECK(said.find("targets") == std::string::npos);
+  for (const BetterScan& b : conformity::better_scans(kPlate, map, within(0.3)))
+    if (b.way == Way::temperature || b.way == Way::targets) CHECK(b.decided == 0);
+}
