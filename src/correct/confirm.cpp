@@ -76,11 +76,13 @@ Message outcome(const Confirmed& c) {
   return Message(overdone ? "work.went-too-far" : "work.did-more-than-predicted");
 }
 
-Message worst_there(const Confirmed& c) {
+/// `out`: of the place itself it is beyond a limit; `across`: of the disc whose mean is judged.
+Message worst_there(const Confirmed& c, bool out, double across) {
   const Argument worst = arg::length(c.worst, 2, true);
   switch (c.worst_is) {
     case Conformity::conforming:
-      return Message("work.worst-within", {worst});
+      return out ? Message("work.worst-out-mean-within", {worst, arg::length(across, 0)})
+                 : Message("work.worst-within", {worst});
     case Conformity::nonconforming:
       return Message("work.worst-outside", {worst});
     case Conformity::undecided:
@@ -146,7 +148,7 @@ class Confirmation {
     return std::isfinite(then_.before[i]) && std::isfinite(then_.after[i]) && !now_[i].empty();
   }
   void see_seat();
-  void see_worst(const Correction&, Confirmed&) const;
+  bool see_worst(const Correction&, Confirmed&) const;
   void take_out_seat(const std::vector<char>& core, Confirmed&) const;
   void set_U(Confirmed&, const std::vector<double>& weights) const;
 
@@ -193,16 +195,21 @@ void Confirmation::take_out_seat(const std::vector<char>& core, Confirmed& r) co
   set_U(r, fit_.on_remainder(then_.sheet, gap_then_, std::move(weights)));
 }
 
-void Confirmation::see_worst(const Correction& c, Confirmed& r) const {
-  if (!verdict_) return;
+/// Whether the place of the largest deviation is by its own gap beyond a limit: it is judged by a mean about it.
+bool Confirmation::see_worst(const Correction& c, Confirmed& r) const {
+  if (!verdict_) return false;
+  int at = -1;
   for (std::size_t i = 0; i < worked_.size(); ++i) {
     if (change_at(c, i) == 0) continue;
     for (const auto& [j, fraction] : now_[i]) {
       const double deviation = verdict_->deviation[j];
       if (!std::isfinite(deviation) || std::abs(deviation) <= std::abs(std::isfinite(r.worst) ? r.worst : 0)) continue;
-      r.worst = deviation, r.worst_is = verdict_->node[j];
+      r.worst = deviation, r.worst_is = verdict_->node[j], at = j;
     }
   }
+  if (at < 0) return false;
+  const NodeLimits& l = verdict_->limits[at];
+  return gap_.nodes[at].gap < l.low || gap_.nodes[at].gap > l.high;
 }
 
 template <class TakesPart>
@@ -278,13 +285,14 @@ void Confirmation::of(const Correction& c) {
   const auto core = core_of(c, worked_.size());
   Confirmed r = means(c, "", [&](std::size_t i) { return core[i] != 0; });
   if (r.can_tell) {
-    see_worst(c, r);
+    const bool out_there = see_worst(c, r);
     take_out_seat(core, r);
     set_En(r);
     Text says{outcome(r)};
     if (shims_off_ && seat_.empty()) says = {Message("work.not-before-shims")};
     if (r.seat != 0) says.push_back(Message("work.seat-taken-out", {arg::length(r.seat, 2, true)}));
-    if (const Message worst = worst_there(r); !worst.empty()) says.push_back(worst);
+    const double across = verdict_ ? verdict_->rule.across : 0;
+    if (const Message worst = worst_there(r, out_there, across); !worst.empty()) says.push_back(worst);
     r.says = says.size() == 1 ? says[0] : in_sequence(says);
   }
   out.push_back(std::move(r));

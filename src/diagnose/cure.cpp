@@ -93,7 +93,9 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
     return;
   }
   if (!d.predicted) {
-    d.cure_text = {Message(d.plan_works ? "diagnosis.chosen-for-other-things" : "pages.no-correction-tool-proposed")};
+    // Whether the gap or something else makes it is not known: nothing is said of either.
+    d.cure_text = {
+        Message(d.plan_works ? "diagnosis.chosen-for-other-things" : "diagnosis.no-correction-without-cause")};
     return;
   }
   std::vector<int> order;

@@ -80,10 +80,9 @@ std::string verdict(const DiagnosisFile& file, std::size_t k, const Voice& v) {
                                       {arg::place(s.spot.at), arg::tape(s.spot.size)}));
   if (s.spot.parts > 0)
     where += " " + told(v, "pages.seen-parts", {arg::number(s.spot.seen), arg::number(s.spot.parts)});
-  return verdict_box(gap         ? "bad"
-                     : predicted ? "maybe"
-                                 : "ok",
-                     told(v, gap ? "gap.gap" : "pages.not-gap"), told(v, s.headline), more + para(where)) +
+  // A model that does not make the spot has not cleared the gap of it.
+  const char* cause = gap ? "gap.gap" : predicted ? "pages.not-gap" : "diagnosis.cause-not-found";
+  return verdict_box(gap ? "bad" : "maybe", told(v, cause), told(v, s.headline), more + para(where)) +
          chance_bars(file.spots[k], v);
 }
 

@@ -66,6 +66,15 @@ std::string items(const Voice& v, const std::vector<const char*>& ids) {
   return out;
 }
 
+/// The first step of work inside an outline that no template can be laid for; empty: it is the usual one.
+Message marked_by_coordinates(const Correction& c, const Voice& v) {
+  if (!c.templates.empty()) return {};
+  if (c.kind == Kind::reinforcement_patch) return Message("bench.cut-patch-by-outline");
+  if (c.kind != Kind::build_up && c.kind != Kind::relief) return {};
+  return c.blend > 0 ? Message("bench.mark-outline-feathered-edge", {arg::name(by_tape(c.blend, v))})
+                     : Message("bench.mark-outline-by-coordinates");
+}
+
 std::vector<const char*> steps(Kind kind) {
   switch (kind) {
     case Kind::shim:
@@ -110,6 +119,14 @@ std::vector<const char*> steps(Kind kind) {
               "order.close-pull-vacuum-check", "order.fill-first-part-slowly"};
   }
   return {};
+}
+
+std::string step_items(const Correction& c, const Voice& v) {
+  std::vector<const char*> ids = steps(c.kind);
+  const Message first = marked_by_coordinates(c, v);
+  if (first.empty()) return items(v, ids);
+  ids.erase(ids.begin());
+  return "<li>" + told(v, first) + "</li>" + items(v, ids);
 }
 
 /// Of every part, or of a setting: it has no place on the tool.
@@ -255,7 +272,7 @@ std::string work(const Inspection& r, std::size_t k, const Voice& v) {
                     (c.face == "port" ? para(told(v, "order.port-either-half")) : "");
   if (!c.why.empty() && c.kind == Kind::shim)
     out += para(told(v, full_sentence({Message("list.named", {arg::name(c.name), arg::message(c.why)})})));
-  const std::string how = "<div><h3>" + told(v, "order.steps") + "</h3><ol>" + items(v, steps(c.kind)) + "</ol></div>",
+  const std::string how = "<div><h3>" + told(v, "order.steps") + "</h3><ol>" + step_items(c, v) + "</ol></div>",
                     check = "<div>" + checks(c, p.shop_step, v) + "</div>", depths = depth_sketches(r, c);
   const auto pair = [](const std::string& left, const std::string& right) {
     return "<div class=\"pair\">" + left + right + "</div>\n";

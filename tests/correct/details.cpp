@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "core/sheet_parts.hpp"
 #include "correct/candidates.hpp"
 #include "gapfront/confirm.hpp"
 #include "gapfront/text.hpp"
@@ -259,6 +260,14 @@ TEST_CASE("A new measurement after the work tells which correction did what was 
   CHECK(over.worst_is == Conformity::nonconforming);
   CHECK(over.worst < -c.tolerance.minus);
   CHECK_THAT(say(over.says), Catch::StartsWith("It went too far.") && Catch::Contains("outside the limits"));
+  // A single place beyond a limit, in a mean that is within: both are said.
+  GapMap spike = measured(1);
+  const int node = nearest_node(again, filler.centre);
+  spike.nodes[std::size_t(node)].gap += c.tolerance.plus + 0.1;
+  const Verdict but_one = conformity::judge(again, spike, c.tolerance);
+  REQUIRE(but_one.deviation[std::size_t(node)] > c.tolerance.plus);
+  CHECK_THAT(say(correct::confirm(then, again, spike, &but_one).back().says),
+             Catch::Contains("at its place beyond a limit; the mean gap over 25 mm about it"));
   const Sheet elsewhere = [&] {
     Sheet s = again;
     for (Vec3& p : s.mesh.points) p.x() += 1000;

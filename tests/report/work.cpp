@@ -23,6 +23,21 @@ TEST_CASE("The work order says where, how deep, how much and in which order, and
   CHECK(page.find("<here>") == std::string::npos);
 }
 
+TEST_CASE("Where no template can be laid, no step lays one: the outline is marked by its coordinates") {
+  Inspection r = with_template();
+  CHECK_THAT(report::work_order_html(r), Catch::Contains("lay the template on it"));
+  Correction& c = r.plan.candidates[0];
+  c.templates.clear(), c.no_template = free_text("The face is curved too much.");
+  for (const Kind kind : {Kind::build_up, Kind::relief, Kind::reinforcement_patch}) {
+    c.kind = kind;
+    const std::string page = report::work_order_html(r);
+    CHECK_THAT(page, Catch::Contains("Mark the outline by its coordinates") && Catch::Contains("Outline in tool") &&
+                         !Catch::Contains("lay the template") && !Catch::Contains("by the template"));
+    CHECK((page.find("draw the feathered edge 15\u00a0mm outside it") != std::string::npos) ==
+          (kind != Kind::reinforcement_patch));
+  }
+}
+
 TEST_CASE("Where a half has to be scanned first, the work order begins with that, drawn on the half it lacks") {
   Inspection r = with_template();
   CHECK(report::work_order_html(r).find("id=\"scan\"") == std::string::npos);
