@@ -116,8 +116,7 @@ std::vector<BetterScan> better_of(const Places& now, const Sheet& sheet, const G
     const double share = decided.deciding_U[i] / decided.U[i];
     return share < 1 ? share : -1;
   };
-  const int at =
-      *std::max_element(open.begin(), open.end(), [&](int a, int b) { return nearness(a) < nearness(b); });
+  const int at = *std::max_element(open.begin(), open.end(), [&](int a, int b) { return nearness(a) < nearness(b); });
   // Judged there was the node's own gap, where it lies in a strip, or the mean over its disc.
   const bool by_node = decided.U[at] == map.coverage * now.u_node[at];
   const std::vector<int> readings = readings_over(now, sheet, map, open, at);

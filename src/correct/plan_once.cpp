@@ -15,6 +15,12 @@ constexpr double kSameSetting = 0.005;
 
 bool about(double a, double b) { return std::abs(a - b) <= kSameSetting * std::max(std::abs(a), std::abs(b)); }
 
+/// Limits of a pump that lie no farther apart than it is set are one: on its gauge they read alike.
+bool same_setting(const Correction& a, const Correction& b) {
+  const bool limit = a.kind == Kind::lower_limit || a.kind == Kind::pump_steps;
+  return about(a.setting, b.setting) || (limit && std::abs(a.setting - b.setting) <= kPumpStep * (1 + 1e-6));
+}
+
 bool same_places(const std::vector<Vec3>& a, const std::vector<Vec3>& b) {
   return std::equal(a.begin(), a.end(), b.begin(), b.end(),
                     [](const Vec3& p, const Vec3& q) { return (p - q).norm() < kSamePlace; });
@@ -46,7 +52,7 @@ bool holds(const std::vector<int>& list, int k) { return std::find(list.begin(),
 bool same_work(const Correction& a, const Correction& b) {
   const bool named = a.kind != Kind::vent_add && a.kind != Kind::inlet_add;
   return a.redesign && b.redesign && a.kind == b.kind && (!named || a.port == b.port) &&
-         same_places(a.port_to, b.port_to) && about(a.port_radius, b.port_radius) && about(a.setting, b.setting) &&
+         same_places(a.port_to, b.port_to) && about(a.port_radius, b.port_radius) && same_setting(a, b) &&
          about(a.gel_time, b.gel_time) && same_schedule(a.schedule, b.schedule) && same_glass(a, b);
 }
 

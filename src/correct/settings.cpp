@@ -1,5 +1,6 @@
 // Settings of pump, vacuum and resin where the mold opens, or the resin gels before it is full.
 #include <algorithm>
+#include <cmath>
 
 #include "correct/effort.hpp"
 #include "correct/free_name.hpp"
@@ -10,6 +11,9 @@ namespace {
 
 // 0.05 bar: the lowest limit that the gauge of a pump shows (own choice), Pa, less rounding.
 constexpr double kLeastLimit = 5000 * (1 - 1e-6);
+
+/// A limit as the shop sets it, no higher than what was computed: "no more than" is never rounded up.
+double as_set(double limit) { return std::floor(limit / kPumpStep * (1 + 1e-9)) * kPumpStep; }
 
 Correction setting_of(const CorrectOptions& o, Kind kind, double value, Message what) {
   Correction c;
@@ -49,13 +53,14 @@ void against_opening(const FlowOptions& flow, const ProcessAdvice& a, const Corr
       out.push_back(setting_of(o, Kind::vacuum_level, atmosphere_pa - change.amount,
                                Message("optimiser.set-vacuum-shut", {arg::pressure(atmosphere_pa - change.amount)})));
   }
-  if (a.mode == PumpMode::none || !a.keeps_limits || a.pressure_limit < kLeastLimit || a.advised.gelled) return;
+  const double limit = a.pressure_limit < flow.pressure_limit ? as_set(a.pressure_limit) : a.pressure_limit;
+  if (a.mode == PumpMode::none || !a.keeps_limits || limit < kLeastLimit || a.advised.gelled) return;
   Messages steps;
   for (const RateStep& s : a.steps) steps.push_back(Message("list.plain", {arg::flow_rate(s.rate)}));
   const bool limit_only = a.steps.empty() && flow.schedule.empty();
-  out.push_back(setting_of(o, limit_only ? Kind::lower_limit : Kind::pump_steps, a.pressure_limit,
-                           steps.empty() ? Message("optimiser.set-limit", {arg::pressure(a.pressure_limit)})
-                                         : Message("optimiser.set-steps", {steps, arg::pressure(a.pressure_limit)})));
+  out.push_back(setting_of(o, limit_only ? Kind::lower_limit : Kind::pump_steps, limit,
+                           steps.empty() ? Message("optimiser.set-limit", {arg::pressure(limit)})
+                                         : Message("optimiser.set-steps", {steps, arg::pressure(limit)})));
   out.back().schedule = a.steps;
 }
 

@@ -78,6 +78,8 @@ std::vector<Correction> open_vent_candidates(const CorrectOptions&, const FlowOp
 /// A vent that was added, moved or widened, bored at once as `last`, which widens or moves it, leaves it. `mouth`: its
 /// radius before both.
 Correction vent_at_once(const Correction& first, const Correction& last, double mouth);
+/// In what steps a shop sets the limit of a pump, Pa (own choice: 0.01 bar).
+inline constexpr double kPumpStep = 1000;
 /// Whether two candidates for layout or settings ask for the same. A port that is new has no name of its own.
 bool same_work(const Correction&, const Correction&);
 

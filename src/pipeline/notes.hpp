@@ -1,5 +1,7 @@
 // What an inspection warns of beside its numbers.
 #pragma once
+#include <optional>
+
 #include "gapfront/inspection.hpp"
 #include "pipeline/reach.hpp"
 
@@ -37,8 +39,8 @@ Messages unlikely_values(const Predicted&);
 Messages half_notes(const Predicted&);
 /// Refuses glass that lets more resin through than the empty gap would.
 void check_permeability(const Predicted&, const std::vector<double>& nominal);
-/// What would hold a mold shut: clauses.
-Messages help_words(const OpeningHelp&, double gel_time);
+/// What would hold a mold shut: clauses. `schedule`: said in place of that no setting helps; empty: neither is said.
+Messages help_words(const OpeningHelp&, double gel_time, const std::optional<Message>& schedule = {});
 /// What is said of opening before any work, once work is chosen that changes what would help.
 void tell_opening_after(Inspection&);
 /// Of solvers of the flow that reached their limit before their end; `outcome_says` repeats them beside the verdict.

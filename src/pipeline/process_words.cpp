@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "pipeline/notes.hpp"
 
@@ -89,16 +90,39 @@ Message hurries(const Change& c) {
 
 bool is_setting(const Change& c) { return c.kind < Change::Kind::clamping; }
 
+bool setting_helps(const OpeningHelp& help) {
+  return std::any_of(help.changes.begin(), help.changes.end(), is_setting);
+}
+
+/// Whether the filling with the advised schedule keeps the mold closed.
+bool schedule_shuts(const ProcessAdvice& a) {
+  return a.mode != PumpMode::none && a.advised.min_margin >= 0 && a.advised.min_safety >= 1;
+}
+
+/// The schedule as what keeps it closed, and what that costs: with the inlet below atmosphere it is none of the single
+/// changes that were tried.
+Message schedule_instead(const Predicted& r) {
+  const ProcessAdvice& a = r.advice;
+  if (!a.in_time) return Message("process.no-setting-helps-in-time");
+  const double nominal = r.nominal_filling.fill_time;
+  return Message(a.pressure_limit < 0 ? "process.schedule-below-keeps-closed" : "process.schedule-keeps-closed",
+                 {arg::pressure(std::abs(a.pressure_limit)), arg::time(a.advised.fill_time, nominal),
+                  arg::time(a.own.fill_time, nominal), arg::area(a.advised.dry_area), arg::area(a.own.dry_area)});
+}
+
 }  // namespace
 
-Messages help_words(const OpeningHelp& help, double gel_time) {
+Messages help_words(const OpeningHelp& help, double gel_time, const std::optional<Message>& schedule) {
   using Reason = OpeningHelp::Reason;
   Messages out;
   if (help.reason == Reason::stays_closed) return out;
-  if (std::none_of(help.changes.begin(), help.changes.end(), is_setting))
+  if (!setting_helps(help) && schedule) {
+    if (!schedule->empty()) out.push_back(*schedule);
+  } else if (!setting_helps(help)) {
     out.push_back(Message(help.reason == Reason::reinforcement_alone ? "process.no-injection-setting-helps"
                           : help.reason == Reason::vacuum_gone       ? "process.no-injection-setting-helps-where"
                                                                      : "process.no-injection-setting-helps-2"));
+  }
   for (const Change& c : help.changes) out.push_back(holds(c, gel_time));
   if (help.changes.empty()) return out;
   out.push_back(help.factor >= help.wanted ? Message("process.closing-then-least-times", {arg::number(help.factor, 2)})
@@ -116,7 +140,8 @@ Messages opening_words(const Predicted& r) {
                                                               arg::force(f.opening), arg::force(f.closing)}));
   }
   if (out.empty()) return out;
-  for (Message& m : help_words(r.advice.help, r.advice.gel_time)) out.push_back(std::move(m));
+  const auto schedule = schedule_shuts(r.advice) ? std::optional(schedule_instead(r)) : std::nullopt;
+  for (Message& m : help_words(r.advice.help, r.advice.gel_time, schedule)) out.push_back(std::move(m));
   return out;
 }
 
@@ -137,14 +162,19 @@ void tell_opening_after(Inspection& r) {
   if (std::find(left.begin(), left.end(), Uncured::opening) == left.end()) return;
   const auto gap =
       plan.breathing_after.computed ? flow::under_filling(plan.gap_after, plan.breathing_after) : plan.gap_after;
-  const OpeningHelp help = flow::opening_help(r.sheet, laminate::evaluate_laminate(r.sheet, gap, plan.laminate_after),
-                                              plan.flow_after, r.filling_after);
+  const LaminateMap laminate = laminate::evaluate_laminate(r.sheet, gap, plan.laminate_after);
+  const OpeningHelp help = flow::opening_help(r.sheet, laminate, plan.flow_after, r.filling_after);
+  // The report shows the schedule of the mold as it is: of one for the mold with this work nothing is said, but then
+  // neither that no setting helps.
+  const bool shuts =
+      !setting_helps(help) && schedule_shuts(flow::advise_process(r.sheet, laminate, plan.flow_after, r.filling_after));
   Text& remains = r.plan.remains;
   std::erase_if(remains, [](const Message& m) {
     return m.id == "advice.inject-slower-less-pressure" || m.id == "remains.clamp-harder" ||
            m.id == "remains.clamp-harder-none-in-time";
   });
-  if (const Messages words = help_words(help, plan.flow_after.gel_time); !words.empty())
+  const auto schedule = shuts ? std::optional<Message>(Message()) : std::nullopt;
+  if (const Messages words = help_words(help, plan.flow_after.gel_time, schedule); !words.empty())
     remains.push_back(Message("process.with-this-work", {arg::message(in_one_sentence(words))}));
 }
 

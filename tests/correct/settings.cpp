@@ -92,6 +92,12 @@ TEST_CASE("Where the mold opens each setting that the advice found is a candidat
   CHECK(set(c, list[3]).schedule[1].from == 1e5);
   CHECK(set(c, list[3]).pressure_limit == 9e4);
 
+  // A limit that no gauge shows is set lower, never higher.
+  ProcessAdvice uneven = a;
+  uneven.pressure_limit = 90812;
+  const CorrectInput between = input_of(c, &uneven);
+  CHECK(correct::setting_candidates(correct::Bench(between), o, opens, limits).back().setting == Approx(9e4));
+
   // A vacuum deeper than the job allows, and advice that keeps no limit, are none; nor is any where nothing is wrong.
   o.least_cavity_pressure = 0.3 * atmosphere_pa;
   ProcessAdvice close = a;
@@ -314,6 +320,9 @@ TEST_CASE("The same setting or vent, found for two states, is one candidate") {
   CHECK(correct::same_work(a, b));
   b.setting = 5.2e4;
   CHECK_FALSE(correct::same_work(a, b));
+  // One step of a pump apart, a hundredth of a bar, they read alike on its gauge.
+  a.setting = 9000, b.setting = 8812;
+  CHECK(correct::same_work(a, b));
   a = {}, a.kind = Kind::vent_add, a.redesign = true, a.port = "vent 2", a.port_radius = 5,
   a.port_to = {Vec3(30, 20, 0)};
   b = a, b.port = "vent 3";

@@ -75,6 +75,27 @@ TEST_CASE("The page says in one sentence whether the mold closes and stays close
   CHECK_THAT(report::clamping_sentence(r), Catch::Contains("cannot close") && Catch::Contains("0.150\u00a0mm"));
 }
 
+TEST_CASE("Where the advised schedule keeps the mold closed, it is not said that no setting does") {
+  Inspection r;
+  r.closing.closing = 2000 * newton, r.closing.reinforcement = 500 * newton;
+  r.filling.opening.force = {12, 900 * newton, 3000 * newton, 0, 0};
+  ProcessAdvice& a = r.advice;
+  a.help = {OpeningHelp::Reason::vacuum_gone, 1.25, 1.25, {{ProcessChange::Kind::clamping, 3e9}}};
+  const auto said = [&] { return say(in_one_sentence(pipeline::opening_words(r))); };
+  CHECK_THAT(said(), Catch::Contains("no injection setting helps: where resin has come"));
+  a.mode = PumpMode::rates, a.pressure_limit = -1000, a.advised.min_margin = 40 * newton, a.advised.min_safety = 1.92;
+  a.own.fill_time = 4.3, a.own.dry_area = 2400, a.advised.fill_time = 16.7, a.advised.dry_area = 3300;
+  CHECK_THAT(said(), Catch::Contains("with the inlet at least 0.01 bar below atmosphere: it fills in 17 s in place of "
+                                     "4.3 s, and leaves 33 cm² dry in place of 24 cm²") &&
+                         !Catch::Contains("no injection setting"));
+  a.pressure_limit = 9000;
+  CHECK_THAT(said(), Catch::Contains("with no more than 0.09 bar above atmosphere at the inlet"));
+  a.in_time = false;
+  CHECK_THAT(said(), Catch::Contains("no injection setting helps that fills the mold before the resin gels"));
+  a.in_time = true, a.advised.min_margin = -1 * newton, a.advised.min_safety = 0.99;
+  CHECK_THAT(said(), Catch::Contains("no injection setting helps: where"));
+}
+
 TEST_CASE("An advised schedule counts what is injected in the unit of its rate: litres, or US gallons") {
   Inspection r = small_inspection();
   r.advice.mode = PumpMode::rates, r.advice.steps = {{0, 2e4}, {0.25 * gallon, 1e4}, {2.5 * gallon, 5e3}};
