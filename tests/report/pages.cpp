@@ -98,6 +98,16 @@ TEST_CASE("A file that is none of the three results is refused in one line with 
                     Contains("incomplete"));
 }
 
+TEST_CASE("The page of a spot that the model does not make clears nobody of it") {
+  Diagnosis d = dry();
+  d.spots[0].predicted = d.spots[0].gap_explains = false;
+  const std::string page = report::page_of(report::diagnosis_json(dry_inspection(), d)).html;
+  CHECK_THAT(page, Contains("Cause not found") && !Contains(">Not the gap<") && !Contains("class=\"verdict ok"));
+  d.spots[0].predicted = true;
+  CHECK_THAT(report::page_of(report::diagnosis_json(dry_inspection(), d)).html,
+             Contains("Not the gap") && !Contains("Cause not found"));
+}
+
 TEST_CASE("A re-check and a diagnosis leave nothing in English, whatever they have found") {
   Recheck r = worn();
   const auto page = [&] { return unsaid(report::page_of(report::recheck_json(small_job(), r), "marked").html); };
