@@ -38,6 +38,8 @@ std::vector<std::string> report_names(const std::filesystem::path& folder);
 /// Those of these names that lie in `folder` and that no run of the program has put there: its list of checksums does
 /// not know them. A folder of a program that wrote no such list is known by its result.json.
 std::vector<std::string> foreign_files(const std::filesystem::path& folder, const std::vector<std::string>& names);
+/// The names that the folder's list of checksums has and that are not there.
+std::vector<std::string> missing_files(const std::filesystem::path& folder);
 /// Throws Error{Fault::input} that names the first of foreign_files(): it would be overwritten or taken away.
 void refuse_foreign(const std::filesystem::path& folder, const std::vector<std::string>& names);
 }  // namespace report

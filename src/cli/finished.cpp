@@ -91,7 +91,7 @@ std::optional<Inspection> finished_result(const Job& job, const ManyJobs& all) {
   try {
     // Without the list of checksums nothing says that the folder is whole.
     if (!fs::exists(job.output / "result.json") || !fs::exists(job.output / "checksums.sha256") ||
-        !report::changed_files(job.output).empty())
+        !report::changed_files(job.output).empty() || !report::missing_files(job.output).empty())
       return std::nullopt;
     Inspection then = report::result_head(job.output);
     if (!same_inputs(job, then)) return std::nullopt;

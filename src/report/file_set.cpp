@@ -143,6 +143,9 @@ void write_set(const fs::path& folder, const FileSet& files, const std::vector<s
   refuse_foreign(folder, names);
   sweep(folder, files);
   auto sums = listed(folder);
+  // What somebody has deleted is no part of a report that is made anew, or its folder would never be whole again.
+  if (std::any_of(files.begin(), files.end(), [](const auto& f) { return f.first == "result.json"; }))
+    for (const std::string& name : missing_files(folder)) sums.erase(name);
   // What is new is in the list before it is there, by a checksum that no file has: a set that is cut off stays the
   // program's own, and does not agree with its list.
   const std::size_t known = sums.size();
@@ -184,6 +187,14 @@ std::vector<std::string> changed_files(const fs::path& folder) {
   std::error_code fault;
   for (const auto& [name, sum] : listed(folder))
     if (fs::is_regular_file(folder / name, fault) && sha256(bytes_of(folder / name)) != sum) out.push_back(name);
+  return out;
+}
+
+std::vector<std::string> missing_files(const fs::path& folder) {
+  std::vector<std::string> out;
+  std::error_code fault;
+  for (const auto& [name, sum] : listed(folder))
+    if (!fs::exists(folder / name, fault)) out.push_back(name);
   return out;
 }
 

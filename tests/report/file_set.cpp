@@ -54,6 +54,21 @@ TEST_CASE("A file that was edited or comes of another run is named") {
   CHECK(report::changed_files(folder.path) == std::vector<std::string>{"b.html"});
 }
 
+TEST_CASE("A file that was deleted is missing until the report is made anew, or it is made again by itself") {
+  const SetFolder folder;
+  report::write_set(folder.path, {{"result.json", "{}"}, {"b.html", "b"}});
+  report::write_set(folder.path, {{"c.html", "c"}});
+  CHECK(report::missing_files(folder.path).empty());
+  fs::remove(folder.path / "b.html"), fs::remove(folder.path / "c.html");
+  CHECK(report::missing_files(folder.path) == std::vector<std::string>{"b.html", "c.html"});
+  CHECK(report::changed_files(folder.path).empty());
+  report::write_set(folder.path, {{"d.html", "d"}});
+  CHECK(report::missing_files(folder.path) == std::vector<std::string>{"b.html", "c.html"});
+  report::write_set(folder.path, {{"result.json", "{}"}, {"b.html", "b"}});
+  CHECK(report::missing_files(folder.path).empty());
+  CHECK(folder.read("b.html") == "b");
+}
+
 TEST_CASE("What a killed run has left is swept by the next, and nothing else is") {
   const SetFolder folder;
   std::ofstream(folder.path / ".a.json.part-12345") << "half";
