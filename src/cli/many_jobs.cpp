@@ -49,11 +49,20 @@ int severity(int code) {
   return at == std::end(order) ? 3 : static_cast<int>(at - order);  // ended by a signal, out of memory: not done
 }
 
-/// Reads the job files, and settles what each writes to.
+/// The same for every way of writing a file's name. A link to a job stands for itself: its scans lie beside the link.
+fs::path place_of(const fs::path& file) {
+  std::error_code fault;
+  const fs::path folder = fs::weakly_canonical(fs::absolute(file).parent_path(), fault);
+  return fault ? fs::absolute(file).lexically_normal() : folder / file.filename();
+}
+
+/// Reads the job files, and settles what each writes to. A file that is given twice is one job.
 std::vector<JobRun> read_entries(const ManyJobs& all) {
   std::vector<JobRun> out;
+  std::set<fs::path> given;
   std::map<fs::path, fs::path> folders;  // a report folder, and the job that writes to it
   for (const fs::path& file : all.which.jobs) {
+    if (!given.insert(place_of(file)).second) continue;
     JobRun e;
     e.file = file;
     try {

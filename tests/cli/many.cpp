@@ -73,6 +73,9 @@ TEST_CASE("Of many jobs a fault is named and the others go on; what is finished 
   CHECK(states(all()) == Words{"unchanged", "inspected", "failed"});
   bench.write("a/sheet.ply", "cut short");  // a folder that is not whole is not finished
   CHECK(states(all()) == Words{"inspected", "unchanged", "failed"});
+  bench.remove("a/sheet.vtu"), bench.remove("b/work-order.html");  // nor is one that lacks a file
+  CHECK(states(all()) == Words{"inspected", "inspected", "failed"});
+  CHECK((bench.has("a/sheet.vtu") && bench.has("b/work-order.html")));
   bench.write("a.toml", bench.read("a.toml") + "# another file\n");
   CHECK(states(all()) == Words{"inspected", "unchanged", "failed"});
   bench.remove("c.toml");
@@ -83,7 +86,9 @@ TEST_CASE("Of many jobs a fault is named and the others go on; what is finished 
   CHECK_THAT(table.out, Contains("3 jobs: 1 inspected, 2 unchanged"));
   CHECK(bench.has("c/report.html"));
 
-  const auto twice = bench.run({"inspect", a, a, "--json"});
+  CHECK(states(bench.run({"inspect", a, a, "./" + a, b, "--json"})) == Words{"unchanged", "unchanged"});
+  bench.write("d.toml", bench.read(a));
+  const auto twice = bench.run({"inspect", a, "d.toml", "--json"});
   CHECK(twice.code == 1);
   CHECK_THAT(lines_of(twice.out).at(1).at("says").get<std::string>(), Contains("its report goes to a, as that of"));
   CHECK_THAT(bench.run({"inspect", a, b, "--expects", "a"}).err, Contains("--expects: speaks of one job"));
