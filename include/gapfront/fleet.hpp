@@ -19,19 +19,16 @@ enum class Attention {
   nonconforming,  ///< provably out of tolerance
   dry_spots,      ///< trapped air is provably more frequent than one filling in twenty
   vanished,       ///< a change that was proven is gone
+  target,         ///< a target stands elsewhere among the others than it did
+  unread,         ///< a file of it could not be read
+  future,         ///< an inspection of it is dated in the future
+  namesake,       ///< another tool has its name, as it seems
   due,            ///< the next re-check is due
   undecided,      ///< undecided, or not measured
   none
 };
 /// "worn-out"…, for files and for the page's classes.
 const char* to_string(Attention);
-
-namespace report {
-/// What a tool asks for, in words for people.
-Message asks_for(Attention);
-/// What is to be done about it. Not for `none`.
-Message work_for(Attention);
-}  // namespace report
 
 /// What is known of one tool. What was not found is NaN, empty, or not there.
 struct FleetTool {
@@ -50,7 +47,11 @@ struct FleetTool {
   /// The newest re-check, if the tool has neither been inspected since nor had a new baseline; without its sheet and
   /// fields.
   std::optional<Recheck> recheck;
-  std::filesystem::path page;  ///< report.html of the newest inspection; empty: only the history is there
+  std::filesystem::path page;       ///< report.html of the newest inspection; empty: only the history is there
+  std::filesystem::path read_from;  ///< its history, or the folder of its newest report
+  bool namesake = false;            ///< another tool has its name, as it seems
+  std::string future;               ///< the date of an inspection after the fleet's day; empty: none
+  std::vector<std::filesystem::path> unread;  ///< files that could not be read and are its own by name or folder
 };
 
 /// All tools of a folder.
@@ -72,6 +73,11 @@ struct RecheckHead {
 const Wear* first_to_end(const FleetTool&);
 
 namespace report {
+/// What a tool asks for, in words for people.
+Message asks_for(Attention);
+/// What is to be done about it on this tool. Not for `none`.
+Message work_for(const FleetTool&, Attention);
+
 /// What result.json of this folder says before its maps: job, hashes, outcome, doubt, overall verdict and headline;
 /// nothing per node. It takes a millisecond where read_result() takes a hundred. Errors are read_result()'s.
 Inspection result_head(const std::filesystem::path& folder);

@@ -30,8 +30,9 @@ void print_fleet(const Fleet& fleet, const std::filesystem::path& page, const st
             << fleet.tools.size() - quiet << " ask for work or for a look\n";
   for (std::size_t i = 0; i < std::min(kToolsShown, fleet.tools.size() - quiet); ++i) {
     const FleetTool& t = fleet.tools[i];
-    std::cout << words("%2zu  ", i + 1) << harmless(t.tool) << ": " << say(report::asks_for(t.attention)) << ". "
-              << say(report::work_for(t.attention)) << "\n";
+    std::cout << words("%2zu  ", i + 1) << harmless(t.tool)
+              << (t.namesake ? " (" + harmless(t.read_from.string()) + ")" : "") << ": "
+              << say(report::asks_for(t.attention)) << ". " << harmless(say(report::work_for(t, t.attention))) << "\n";
   }
   std::cout << "\nPage        " << page.string() << "\nTable       " << table.string() << "\n";
 }

@@ -14,12 +14,14 @@
 #include "gapfront/report.hpp"
 #include "report/csv.hpp"
 #include "report/fleet.hpp"
+#include "report/fleet_found.hpp"
 
 namespace gapfront {
 
 const char* to_string(Attention a) {
-  constexpr const char* names[] = {"worn-out",  "seat",     "opens", "doubt",     "nonconforming",
-                                   "dry-spots", "vanished", "due",   "undecided", "none"};
+  constexpr const char* names[] = {"worn-out",  "seat",     "opens",     "doubt",  "nonconforming",
+                                   "dry-spots", "vanished", "target",    "unread", "future",
+                                   "same-name", "due",      "undecided", "none"};
   return names[static_cast<int>(a)];
 }
 
@@ -33,19 +35,7 @@ namespace fs = std::filesystem;
 // As in the plan of corrections: trapped air in one part of twenty is worth work.
 constexpr double kFrequentAir = 0.05;
 
-/// Everything found of one tool.
-struct Found {
-  struct Result {
-    Inspection head;
-    fs::path folder;
-    fs::file_time_type written;
-  };
-  std::vector<Result> results;
-  std::vector<RecheckHead> rechecks;
-  std::vector<Record> kept;
-};
-
-/// The files of one folder's report, or one history, as read; `lost`: why not.
+/// One file as read; `lost`: why not.
 struct Piece {
   std::string key;
   Found found;
@@ -58,13 +48,13 @@ Piece read_piece(const fs::path& file) {
     const fs::path folder = file.parent_path();
     if (file.extension() == ".history") {
       const History history(file, History::Access::read);
-      out.key = history.tool(), out.found.kept = history.list();
+      out.key = history.tool(), out.found.kept = history.list(), out.found.history = file;
     } else if (file.filename() == "result.json") {
       out.found.results.push_back({result_head(folder), folder, fs::last_write_time(file)});
       out.key = out.found.results[0].head.job.tool;
     } else {
-      out.found.rechecks.push_back(recheck_head(file));
-      out.key = out.found.rechecks[0].job.tool;
+      out.found.rechecks.push_back({recheck_head(file), folder});
+      out.key = out.found.rechecks[0].head.job.tool;
     }
     if (out.key.empty()) out.key = folder.string();  // nothing else says what belongs together
   } catch (const Error& e) {
@@ -101,11 +91,11 @@ std::optional<Recheck> newest_recheck(const Found& f) {
                         [&](const Record& k) { return k.sheet == last_sheet && history::same_inspection(k, r.now); }));
   };
   const Recheck* newest = nullptr;
-  for (const RecheckHead& r : f.rechecks)
-    if (counts(r.recheck))
-      if (!newest ||
-          std::tie(newest->now.date, newest->now.cycles) < std::tie(r.recheck.now.date, r.recheck.now.cycles))
-        newest = &r.recheck;
+  for (const Found::Check& c : f.rechecks) {
+    const Recheck& r = c.head.recheck;
+    if (counts(r) && (!newest || std::tie(newest->now.date, newest->now.cycles) < std::tie(r.now.date, r.now.cycles)))
+      newest = &r;
+  }
   return newest ? std::optional(*newest) : std::nullopt;
 }
 
@@ -120,15 +110,21 @@ std::vector<Attention> reasons_of(const FleetTool& t, const Outcome* outcome) {
     if (holds) out.push_back(a);
   };
   const bool worn_out = t.recheck && std::any_of(t.recheck->wear.begin(), t.recheck->wear.end(), at_limit);
-  const bool seat = t.recheck && t.recheck->seat_first;
-  // Of a seat that moved nothing is mended before it is right again.
-  if (seat) out.push_back(Attention::seat);
+  const bool first = t.recheck && t.recheck->seat_first;
+  const auto datum = [&](DatumState d) { return t.recheck && t.recheck->datum == d; };
+  // Of a seat that takes the gap to a limit nothing is mended before it is right again.
+  when(first, Attention::seat);
   when(worn_out, Attention::worn_out);
+  when(!first && datum(DatumState::half_moved), Attention::seat);
   when(outcome && (!outcome->now.closes || outcome->now.balance < 1), Attention::opens);
   when(t.verdict == Conformity::not_judged, Attention::doubt);
   when(t.verdict == Conformity::nonconforming, Attention::nonconforming);
   when(t.air.draws > 0 && t.air.low > kFrequentAir, Attention::dry_spots);
   when(t.recheck && !t.recheck->vanished.empty(), Attention::vanished);
+  when(datum(DatumState::target_moved), Attention::target);
+  when(!t.unread.empty(), Attention::unread);
+  when(!t.future.empty(), Attention::future);
+  when(t.namesake, Attention::namesake);
   when(t.overdue || t.unmeasured || (t.recheck && t.recheck->unsure), Attention::due);
   when(t.verdict != Conformity::conforming && t.verdict != Conformity::not_judged &&
            t.verdict != Conformity::nonconforming,
@@ -142,9 +138,43 @@ Conformity conformity_named(const std::string& word) {
   return Conformity::not_measured;
 }
 
+/// The latest date of anything found, where it is after `day`.
+std::string future_date(const Found& f, const std::string& day) {
+  std::string latest = day;
+  for (const auto& r : f.results) latest = std::max(latest, r.head.job.date);
+  for (const auto& r : f.rechecks) latest = std::max(latest, r.head.recheck.now.date);
+  for (const Record& k : f.kept) latest = std::max(latest, k.date);
+  return latest > day ? latest : "";
+}
+
+/// Whether a re-check from before the tool's newest result speaks of its next date: the history says so, and else the
+/// result, which may be the baseline of what comes after a mending.
+bool same_baseline(const Recheck& r, const Found& f, const Inspection* newest) {
+  if (!f.kept.empty() || !newest) return true;
+  return baseline_of(*newest) == identity_of(r.then.job_sha256, r.then.lower_sha256, r.then.upper_sha256);
+}
+
+/// What the newest re-check comes to on this day, `newest` being the newest result.
+void count_recheck(FleetTool& t, const Found& f, const Inspection* newest, const std::string& day) {
+  t.recheck = newest_recheck(f);
+  if (!t.recheck) return;
+  const bool worn_out = std::any_of(t.recheck->wear.begin(), t.recheck->wear.end(), at_limit);
+  t.unmeasured =
+      t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first && !worn_out;
+  // What no re-check has compared is not told by one of before, only that the next one is due.
+  t.inspected_since = std::tie(t.recheck->now.date, t.recheck->now.cycles) < std::tie(t.date, t.cycles);
+  const bool counts = t.recheck->now.date >= t.date || same_baseline(*t.recheck, f, newest);
+  // At its limit it is mended, not re-checked as it is. What was asked for at once has not been made.
+  t.overdue = counts && (t.inspected_since
+                             ? past(*t.recheck, t.cycles, day) || t.recheck->seat_first || t.recheck->unsure || worn_out
+                             : !worn_out && past(*t.recheck, t.cycles, day));
+  if (t.inspected_since) t.recheck.reset(), t.unmeasured = false;
+}
+
 FleetTool tool_of(const std::string& key, const Found& f, const std::string& day) {
   FleetTool t;
-  t.tool = key, t.kept = f.kept.size(), t.recheck = newest_recheck(f);
+  t.tool = key, t.kept = f.kept.size(), t.namesake = f.namesake, t.unread = f.unread;
+  t.future = future_date(f, day);
   t.out_area = std::numeric_limits<double>::quiet_NaN();
   const auto age = [](const Found::Result& r) { return std::tuple(r.head.job.date, r.head.job.cycles, r.written); };
   const auto newest = std::max_element(f.results.begin(), f.results.end(),
@@ -162,24 +192,15 @@ FleetTool tool_of(const std::string& key, const Found& f, const std::string& day
     t.verdict = r.doubt ? Conformity::not_judged : r.verdict.overall;
     t.provisional = job::provisional(r.job);
     if (!r.doubt) outcome = &r.outcome, t.air = r.outcome.now.air, t.out_area = r.outcome.now.out_area;
-    t.page = newest->folder / "report.html";
+    t.page = newest->folder / "report.html", t.read_from = newest->folder;
     if (r.job.tool.empty()) t.tool = r.job.name;
   } else {  // a re-check whose result is elsewhere
-    const Record& now = f.rechecks[0].recheck.now;
+    const Record& now = f.rechecks[0].head.recheck.now;
+    t.read_from = f.rechecks[0].folder;
     t.name = now.name, t.date = now.date, t.cycles = now.cycles, t.verdict = conformity_named(now.verdict);
   }
-  if (t.recheck) {
-    const bool worn_out = std::any_of(t.recheck->wear.begin(), t.recheck->wear.end(), at_limit);
-    t.unmeasured =
-        t.recheck->not_compared > 0 && !std::isfinite(t.recheck->next_cycles) && !t.recheck->seat_first && !worn_out;
-    // What no re-check has compared is not told by one of before, only that the next one is due.
-    t.inspected_since = std::tie(t.recheck->now.date, t.recheck->now.cycles) < std::tie(t.date, t.cycles);
-    // At its limit it is mended, not re-checked as it is. What was asked for at once has not been made.
-    t.overdue = t.inspected_since
-                    ? past(*t.recheck, t.cycles, day) || t.recheck->seat_first || t.recheck->unsure || worn_out
-                    : !worn_out && past(*t.recheck, t.cycles, day);
-    if (t.inspected_since) t.recheck.reset(), t.unmeasured = false;
-  }
+  if (!f.history.empty()) t.read_from = f.history;
+  count_recheck(t, f, newest != f.results.end() ? &newest->head : nullptr, day);
   t.also = reasons_of(t, outcome);
   if (!t.also.empty()) t.attention = t.also.front(), t.also.erase(t.also.begin());
   return t;
@@ -202,24 +223,27 @@ Fleet read_fleet(const fs::path& folder, const std::string& day) {
       files.size(), [&](std::size_t i) { pieces[i] = read_piece(files[i]); }, 4);
   Fleet out;
   out.day = day;
-  std::map<std::string, Found> tools;
+  std::map<std::string, std::vector<Found>> names;
+  std::vector<fs::path> unread;
   std::set<std::string> languages;
   std::set<UnitSystem> units;
-  for (Piece& p : pieces) {
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    Piece& p = pieces[i];
     out.lost.insert(out.lost.end(), p.lost.begin(), p.lost.end());
-    if (!p.lost.empty()) continue;
-    Found& f = tools[p.key];
-    for (auto& r : p.found.results) {
+    if (!p.lost.empty()) unread.push_back(files[i]);
+    for (const auto& r : p.found.results) {
       languages.insert(r.head.job.language), units.insert(r.head.job.units);
       out.invented = out.invented || r.head.job.invented;
-      f.results.push_back(std::move(r));
     }
-    for (auto& r : p.found.rechecks) f.rechecks.push_back(std::move(r));
-    // Of two copies of a tool's history the one that goes on.
-    if (p.found.kept.size() > f.kept.size()) f.kept = std::move(p.found.kept);
+    const bool holds = !p.found.results.empty() || !p.found.rechecks.empty() || !p.found.kept.empty();
+    if (p.lost.empty() && holds) names[p.key].push_back(std::move(p.found));
   }
   if (languages.size() == 1) out.voice.language = *languages.begin();
   if (units.size() == 1) out.voice.units = *units.begin();
+  std::vector<std::pair<std::string, Found>> tools;
+  for (auto& [key, found] : names)
+    for (Found& f : tools_of_name(std::move(found))) tools.emplace_back(key, std::move(f));
+  tell_unread(tools, unread);
   for (const auto& [key, found] : tools) out.tools.push_back(tool_of(key, found, day));
   std::stable_sort(out.tools.begin(), out.tools.end(),
                    [](const FleetTool& a, const FleetTool& b) { return rank(a) < rank(b); });
@@ -227,7 +251,7 @@ Fleet read_fleet(const fs::path& folder, const std::string& day) {
 }
 
 const Recheck* planned(const FleetTool& t) {
-  return t.recheck && t.attention != Attention::worn_out ? &*t.recheck : nullptr;
+  return t.recheck && t.attention != Attention::worn_out && t.future.empty() ? &*t.recheck : nullptr;
 }
 
 std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
@@ -235,7 +259,7 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
       "rank,attention,tool,name,date,cycles,inspections_in_history,verdict,provisional,trapped_air,"
       "trapped_air_low,trapped_air_high,out_of_tolerance_mm2,wear,wear_face,wear_change_mm,wear_change_U_mm,"
       "wear_mm_per_1000_cycles,wear_U_mm_per_1000_cycles,cycles_left,cycles_left_low,cycles_left_high,next_cycles,"
-      "next_date,compared_on,report,also,overdue\r\n";
+      "next_date,compared_on,report,also,overdue,datum,read_from\r\n";
   for (std::size_t i = 0; i < fleet.tools.size(); ++i) {
     const FleetTool& t = fleet.tools[i];
     const Wear* w = first_to_end(t);
@@ -260,7 +284,8 @@ std::string fleet_csv(const Fleet& fleet, const fs::path& from) {
     for (const Attention a : t.also) also += (also.empty() ? "" : " ") + std::string(to_string(a));
     out += "," + number_cell(next ? next->next_cycles : none, 0) + "," + (next ? next->next_date : "") + "," +
            (t.recheck ? t.recheck->now.date : "") + "," + text_cell(seen_from(from, t.page)) + "," + also + "," +
-           (t.overdue ? "yes" : "no") + "\r\n";
+           (t.overdue ? "yes" : "no") + "," + (t.recheck ? to_string(t.recheck->datum) : "") + "," +
+           text_cell(seen_from(from, t.read_from)) + "\r\n";
   }
   return out;
 }

@@ -37,6 +37,14 @@ AttentionWords words_for(Attention a) {
       return {"fleet.dry-spots", "fleet.do-dry-spots"};
     case Attention::vanished:
       return {"fleet.vanished", "fleet.do-vanished"};
+    case Attention::target:
+      return {"fleet.target", "fleet.do-target"};
+    case Attention::unread:
+      return {"fleet.unread", "fleet.do-unread"};
+    case Attention::future:
+      return {"fleet.future", "fleet.do-future"};
+    case Attention::namesake:
+      return {"fleet.namesake", "fleet.do-namesake"};
     case Attention::due:
       return {"fleet.due", "fleet.do-due"};
     case Attention::undecided:
@@ -58,7 +66,10 @@ std::string air_cell(const FleetTool& t, const Voice& v) {
 }
 
 std::string wear_cell(const FleetTool& t, const Voice& v) {
-  if (!t.recheck) return told(v, t.inspected_since ? "fleet.inspected-since" : "fleet.not-compared");
+  if (!t.recheck && t.inspected_since)
+    return told(v, "fleet.inspected-since") +
+           small(t.kept == 0 && !t.overdue ? told(v, "fleet.history-elsewhere") : std::string());
+  if (!t.recheck) return told(v, "fleet.not-compared");
   const Wear* w = first_to_end(t);
   if (!w)
     return told(v, t.recheck->unsure             ? "pages.cannot-be-told"
@@ -97,8 +108,8 @@ std::string next_cell(const FleetTool& t, const Voice& v) {
 /// The most pressing reason with what is to be done, then each other that holds.
 std::string reasons_cell(const FleetTool& t, const Voice& v) {
   std::string out = "<span class=\"kind\">" + told(v, asks_for(t.attention)) + "</span>";
-  if (t.attention != Attention::none) out += small(told(v, work_for(t.attention)));
-  for (const Attention a : t.also) out += small("<b>" + told(v, asks_for(a)) + ".</b> " + told(v, work_for(a)));
+  if (t.attention != Attention::none) out += small(told(v, work_for(t, t.attention)));
+  for (const Attention a : t.also) out += small("<b>" + told(v, asks_for(a)) + ".</b> " + told(v, work_for(t, a)));
   if (t.unmeasured) out += small(told(v, "pages.scan-not-compared"));
   return out;
 }
@@ -210,10 +221,23 @@ std::string lost_files(const Fleet& fleet) {
   return out + "</ul>\n";
 }
 
+/// At the head of the page: what is missing on it may be the worst.
+std::string lost_count(const Fleet& fleet) {
+  if (fleet.lost.empty()) return "";
+  return para("<a href=\"#lost\"><b>" + told(fleet.voice, "fleet.lost-count", {static_cast<long>(fleet.lost.size())}) +
+              "</b></a>");
+}
+
 }  // namespace
 
 Message asks_for(Attention a) { return Message(words_for(a).kind); }
-Message work_for(Attention a) { return Message(words_for(a).work); }
+Message work_for(const FleetTool& t, Attention a) {
+  const char* work = words_for(a).work;
+  if (a == Attention::unread) return Message(work, {arg::name(t.unread.at(0).string())});
+  if (a == Attention::future) return Message(work, {arg::name(t.future)});
+  if (a == Attention::namesake) return Message(work, {arg::name(t.read_from.string())});
+  return Message(work);
+}
 
 std::string seen_from(const std::filesystem::path& folder, const std::filesystem::path& file) {
   if (file.empty()) return "";
@@ -243,7 +267,7 @@ std::string fleet_html(const Fleet& fleet, const std::filesystem::path& from) {
          told(v, asking == 0 ? Message("fleet.none-asks")
                              : Message("fleet.ask", {arg::number(static_cast<double>(asking)),
                                                      arg::number(static_cast<double>(fleet.tools.size()))})) +
-         "</p>\n" + filter(fleet) + fleet_table(fleet, from) + trends(fleet) + lost_files(fleet) +
+         "</p>\n" + lost_count(fleet) + filter(fleet) + fleet_table(fleet, from) + trends(fleet) + lost_files(fleet) +
          heading("order", told(v, "fleet.order")) + para(told(v, "fleet.order-say")) + cautions_section(v);
   return out + "</main>\n<script>\n" + fleet_js + "</script></body></html>\n";
 }

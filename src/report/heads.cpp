@@ -5,6 +5,7 @@
 #include "gapfront/fleet.hpp"
 #include "report/describe/reader.hpp"
 #include "report/describe/result.hpp"
+#include "report/fleet_found.hpp"
 #include "report/pages.hpp"
 
 namespace gapfront::report {
@@ -117,6 +118,12 @@ Inspection result_head(const fs::path& folder) {
           g("headline", r.verdict.headline);
         });
       });
+}
+
+Message tested_prediction(const fs::path& folder) {
+  return head<Message>(
+      folder / "result.json", "warnings", "gapfront result", kResultVersion,
+      [](Reader& v, Message& from) { v.object("expectations", nullptr, [&](auto& g) { g("from", from); }); });
 }
 
 RecheckHead recheck_head(const fs::path& file) {

@@ -1,56 +1,19 @@
 // The page of many tools, from results and re-checks made by hand.
-#include <stdlib.h>
-
 #include <algorithm>
 #include <catch2/catch.hpp>
-#include <filesystem>
-#include <fstream>
 
+#include "core/sha256.hpp"
+#include "fleet_reports.hpp"
 #include "gapfront/error.hpp"
 #include "gapfront/fleet.hpp"
 #include "gapfront/history.hpp"
 #include "gapfront/pages.hpp"
-#include "small_pages.hpp"
 #include "unsaid.hpp"
 
 using namespace gapfront;
 using Catch::Contains;
 
 namespace {
-
-namespace fs = std::filesystem;
-
-/// A folder of report folders.
-class Reports {
- public:
-  Reports() {
-    std::string name = (fs::temp_directory_path() / "gapfront-fleet-XXXXXX").string();
-    REQUIRE(mkdtemp(name.data()));
-    folder = name;
-  }
-  ~Reports() { fs::remove_all(folder); }
-  Reports(const Reports&) = delete;
-
-  void write(const std::string& name, const std::string& text) const {
-    fs::create_directories((folder / name).parent_path());
-    std::ofstream(folder / name, std::ios::binary) << text;
-  }
-  Inspection result(const std::string& tool, Conformity verdict, const std::string& date = "2026-05-20") const {
-    Inspection r = full_inspection();
-    r.job.tool = tool, r.job.date = date, r.verdict.overall = verdict;
-    r.outcome.now.balance = 2, r.outcome.now.closes = true, r.outcome.now.air = conformity::chance_of(0, 64);
-    return r;
-  }
-  void add(const Inspection& r) const { write(r.job.tool + r.job.date + "/result.json", report::result_json(r)); }
-  void add(const std::string& tool, Recheck r) const {
-    Job job = small_job();
-    job.tool = tool;
-    write(tool + "/recheck.json", report::recheck_json(job, r));
-  }
-  Fleet read(const std::string& day = "2026-06-01") const { return report::read_fleet(folder, day); }
-
-  fs::path folder;
-};
 
 std::vector<std::string> tools_of(const Fleet& f) {
   std::vector<std::string> out;
@@ -147,7 +110,7 @@ TEST_CASE("Every reason that holds is in a tool's row, and a date that has passe
   CHECK(tool("2026-06-20").overdue);
   const Fleet late = all.read("2026-06-20");
   CHECK_THAT(report::fleet_html(late, all.folder), Contains("overdue") && Contains("re-check due"));
-  CHECK_THAT(report::fleet_csv(late, all.folder), Contains(",due undecided,yes\r\n"));
+  CHECK_THAT(report::fleet_csv(late, all.folder), Contains(",due undecided,yes,steady,"));
 }
 
 TEST_CASE("A re-check that could tell nothing is due, and no tool without wear") {
@@ -194,7 +157,7 @@ TEST_CASE("The newest inspection of a tool counts, and a re-check only until a n
   now.gap.nodes.resize(4), now.arrival.assign(4, 1);
   History history(all.folder / "T-1.history", History::Access::write);
   history.begin("T-1", square(), now, 0);
-  now.date = "2026-05-20", now.verdict = "conforming", now.job_sha256 = std::string(64, 'a');
+  now.date = "2026-05-20", now.cycles = 4000, now.verdict = "conforming", now.job_sha256 = std::string(64, 'a');
   now.sheet = history.sheet_id();
   history.add(now);
   CHECK(all.read().tools.at(0).recheck.has_value());
@@ -213,11 +176,15 @@ TEST_CASE("The newest inspection of a tool counts, and a re-check only until a n
 TEST_CASE("An inspection after the last re-check makes it history: the later verdict stands, and no wear of before") {
   const Reports all;
   Recheck r = worn();
+  r.then.job_sha256 = std::string(64, 'a');
   r.wear[0].left = r.wear[0].left_low = r.wear[0].left_high = 0;
   all.add("T-1", r);
   all.add(all.result("T-1", Conformity::nonconforming, "2026-05-20"));
   REQUIRE(all.read().tools.at(0).attention == Attention::worn_out);
-  all.add(all.result("T-1", Conformity::conforming, "2026-05-27"));
+  // Measured on the baseline of that re-check: no history is here to say so.
+  Inspection later = all.result("T-1", Conformity::conforming, "2026-05-27");
+  later.extra_inputs = {{Message("proof.history-baseline"), "T-1.history", sha256(r.then.job_sha256)}};
+  all.add(later);
   const Fleet f = all.read();
   const FleetTool& t = f.tools.at(0);
   CHECK(t.attention == Attention::due);  // the wear was to be mended, and no re-check says that it is
