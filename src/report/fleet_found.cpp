@@ -33,8 +33,15 @@ struct Dated {
 template <class R>
 Dated dated_of(const R& r, const std::string& date, double cycles) {
   const bool known = !r.job_sha256.empty() || !r.lower_sha256.empty() || !r.upper_sha256.empty();
-  return {date, cycles, r.lower_sha256, r.upper_sha256,
-          known ? identity_of(r.job_sha256, r.lower_sha256, r.upper_sha256) : "", "", {}, false, {}};
+  return {date,
+          cycles,
+          r.lower_sha256,
+          r.upper_sha256,
+          known ? identity_of(r.job_sha256, r.lower_sha256, r.upper_sha256) : "",
+          "",
+          {},
+          false,
+          {}};
 }
 
 /// What was found under one name, and belongs together.

@@ -233,7 +233,9 @@ std::string lost_count(const Fleet& fleet) {
 Message asks_for(Attention a) { return Message(words_for(a).kind); }
 Message work_for(const FleetTool& t, Attention a) {
   const char* work = words_for(a).work;
-  if (a == Attention::unread) return Message(work, {arg::name(t.unread.at(0).string())});
+  std::string unread;
+  for (const auto& file : t.unread) unread += (unread.empty() ? "" : ", ") + file.string();
+  if (a == Attention::unread) return Message(work, {arg::name(unread)});
   if (a == Attention::future) return Message(work, {arg::name(t.future)});
   if (a == Attention::namesake) return Message(work, {arg::name(t.read_from.string())});
   return Message(work);

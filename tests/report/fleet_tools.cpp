@@ -155,7 +155,8 @@ TEST_CASE("A seat that has moved is a reason where no limit is reached too, and 
   FleetTool t = all.read().tools.at(0);
   CHECK(t.attention == Attention::seat);
   CHECK(t.also == std::vector{Attention::nonconforming});
-  CHECK_THAT(report::fleet_csv(all.read(), all.folder), Contains("1,seat,") && Contains(",nonconforming,no,half moved,"));
+  CHECK_THAT(report::fleet_csv(all.read(), all.folder),
+             Contains("1,seat,") && Contains(",nonconforming,no,half moved,"));
   r.datum = DatumState::target_moved;
   all.add("T-1", r);
   t = all.read().tools.at(0);
