@@ -238,6 +238,9 @@ Message work_for(const FleetTool& t, Attention a) {
   if (a == Attention::unread) return Message(work, {arg::name(unread)});
   if (a == Attention::future) return Message(work, {arg::name(t.future)});
   if (a == Attention::namesake) return Message(work, {arg::name(t.read_from.string())});
+  const auto worn = [](const Wear& w) { return at_limit(w) && w.peak > 0; };
+  if (a == Attention::worn_out && t.recheck && std::none_of(t.recheck->wear.begin(), t.recheck->wear.end(), worn))
+    return Message("fleet.do-clean");
   return Message(work);
 }
 

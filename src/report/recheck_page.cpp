@@ -56,12 +56,14 @@ std::string what_next(const Recheck& r, const Voice& v) {
 
 std::string verdict(const Recheck& r, const Voice& v) {
   const bool worn = !r.wear.empty(), moved = r.datum == DatumState::target_moved || r.datum == DatumState::half_moved;
+  const bool narrower = worn && first_to_end(r)->peak < 0;
   const bool reached = std::any_of(r.wear.begin(), r.wear.end(), at_limit);
   return verdict_box(reached || moved                                                ? "bad"
                      : worn || r.unsure || r.not_compared > 0 || !r.vanished.empty() ? "maybe"
                                                                                      : "ok",
                      told(v, r.seat_first          ? "pages.seat-moved"
                              : reached             ? "pages.limit-reached"
+                             : worn && narrower    ? "pages.narrower"
                              : worn                ? "pages.worn"
                              : r.unsure            ? "pages.cannot-be-told"
                              : moved               ? "pages.datum-moved"

@@ -232,3 +232,15 @@ TEST_CASE("A tool one of whose files could not be read says so in its row, and t
   CHECK(f.tools.at(0).unread.size() == 1);
   CHECK_THAT(report::fleet_html(f, all.folder), Contains("3 files could not be read"));
 }
+
+TEST_CASE("A place that has grown narrower up to its limit is to be cleaned, not mended") {
+  FleetTool tool;
+  tool.recheck.emplace();
+  Wear w;
+  w.enough = true, w.peak = -0.4;
+  tool.recheck->wear = {w};
+  CHECK(report::work_for(tool, Attention::worn_out).id == "fleet.do-clean");
+  w.peak = 0.4;
+  tool.recheck->wear.push_back(w);
+  CHECK(report::work_for(tool, Attention::worn_out).id == "fleet.do-worn-out");
+}
