@@ -77,8 +77,10 @@ struct Wear {
   bool enough = false;   ///< evidence for a finite interval
   /// No straight line holds through the course: no rate, and no cycles but of a limit that is reached.
   bool bent = false;
+  /// A gap that has narrowed between two dates: dirt, or a place that was built up, comes once and has no pace.
+  bool paceless() const { return peak < 0 && course.size() < 3 && !(enough && left_high <= 0); }
   /// Whether there is a rate to be told.
-  bool straight() const { return line.dof > 0 && !bent; }
+  bool straight() const { return line.dof > 0 && !bent && !paceless(); }
   bool narrow = false;  ///< past its limit at the top, but not over the least area that the verdict judges
   /// Cycles in which the fastest credible pace of the course uses up what is left; infinite: not known.
   double soonest = std::numeric_limits<double>::infinity();

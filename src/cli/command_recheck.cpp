@@ -67,6 +67,8 @@ void print_recheck(const Job& job, const Recheck& r, const Inspection& found, co
     if (w.by_seat) out << "            past its limit by the seat's movement; without it, as the wear is:\n";
     if (w.bent)
       out << "            " << cycles_left(w) << " (" << w.course.size() << " inspections)\n";
+    else if (w.paceless())
+      out << "            no rate: a gap that narrows between two inspections tells none\n";
     else if (w.straight())
       out << "            " << within(1e3 * w.rate, 1e3 * w.rate_U, 4) << " per 1,000 cycles (95 %, " << w.course.size()
           << " inspections); " << cycles_left(w) << "\n";

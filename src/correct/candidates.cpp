@@ -75,10 +75,6 @@ bool touches(const Sheet& sheet, const std::vector<Vec3>& path, double radius) {
                      [&](const Vec3& p) { return distance_to_path(p, path) <= radius; });
 }
 
-}  // namespace
-
-namespace {
-
 /// Whether the upper half would have to come down at a station where nothing lies that could be taken out.
 bool nothing_to_take(const RigidPart& rigid, const CorrectOptions& o) {
   return std::any_of(o.stations.begin(), o.stations.end(), [&](const Station& s) {

@@ -1,6 +1,9 @@
 // Build-up and relief.
+#include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
+#include <utility>
 
 #include "core/neighbours.hpp"
 #include "core/outline.hpp"
@@ -24,31 +27,38 @@ struct Face {
 // Of a deviation that much must have come since the earlier inspection for its face to be told by that.
 constexpr double kSince = 0.5;
 
-/// What has changed over some nodes since an earlier inspection, mm; what the frame and the seat did to the rest of the
-/// face is taken out by the medians.
+/// What has changed over some nodes since an earlier inspection, mm. What the seat did to the gap, and the frame to
+/// each face, is rigid and taken out, as it is from the region.
 struct Since {
   double lower = 0, upper = 0;
-  double both() const { return lower + upper; }
 };
+
+/// Mean over the region of what no rigid motion explains, and that motion's effect, root mean square; NaN: not measured
+/// at both dates.
+std::pair<double, double> without_rigid(const CorrectInput& in, const DeviationRegion& r,
+                                        const std::vector<double>& moves) {
+  GapMap map = in.gap;
+  for (std::size_t i = 0; i < moves.size(); ++i) map.nodes[i].measured &= std::isfinite(moves[i]);
+  const RigidPart rigid = conformity::fit_rigid_part(in.sheet, map, moves);
+  double sum = 0, area = 0;
+  for (const int node : r.nodes)
+    if (const auto i = static_cast<std::size_t>(node); map.nodes[i].measured)
+      sum += in.sheet.area[i] * (moves[i] - rigid.effect[i]), area += in.sheet.area[i];
+  return {area > 0 ? sum / area : std::numeric_limits<double>::quiet_NaN(), rigid.rms};
+}
+
+/// Nothing where the deviation was there before, or what changed is not beyond U, or is less than what the seat moved:
+/// its motion sideways, which a bend shows as a change, is not in the rigid part.
 std::optional<Since> moved_since(const CorrectInput& in, const DeviationRegion& r) {
   if (!in.moves) return std::nullopt;
-  std::vector<char> here(in.sheet.size(), 0);
-  for (const int i : r.nodes) here[static_cast<std::size_t>(i)] = 1;
-  const auto change = [&](const std::vector<double>& moves) {
-    std::vector<double> rest;
-    double sum = 0, area = 0;
-    for (std::size_t i = 0; i < moves.size(); ++i) {
-      if (!std::isfinite(moves[i])) continue;
-      if (here[i])
-        sum += in.sheet.area[i] * moves[i], area += in.sheet.area[i];
-      else
-        rest.push_back(moves[i]);
-    }
-    return area > 0 ? sum / area - (rest.empty() ? 0 : median(std::move(rest))) : 0;
-  };
-  const Since out{change(in.moves->lower), change(in.moves->upper)};
-  if (!(out.both() * r.mean > 0 && std::abs(out.both()) >= kSince * std::abs(r.mean))) return std::nullopt;
-  return out;
+  std::vector<double> both = in.moves->lower;
+  for (std::size_t i = 0; i < both.size(); ++i) both[i] += in.moves->upper[i];
+  const auto [change, seat] = without_rigid(in, r, both);
+  const double lower = without_rigid(in, r, in.moves->lower).first;
+  const Since out{lower, change - lower};
+  const double enough = std::max({kSince * std::abs(r.mean), r.mean_U, seat});
+  const bool since = change * r.mean > 0 && std::abs(change) >= enough;
+  return since ? std::optional(out) : std::nullopt;
 }
 
 /// Which half: the one that is off by the nominal surfaces; else the one preferred; else the one that has changed; else
@@ -62,7 +72,8 @@ Face choose_face(const CorrectInput& in, const CorrectOptions& o, const Deviatio
     return {sign * off->lower >= sign * off->upper ? "lower" : "upper", both};
   }
   if (!o.face.empty()) return {o.face, Message("work.job-prefers")};
-  if (const auto since = moved_since(in, r)) {
+  if (const auto since = moved_since(in, r);
+      since && std::abs(std::abs(since->upper) - std::abs(since->lower)) > r.mean_U) {
     const bool upper = std::abs(since->upper) > std::abs(since->lower);
     return {upper ? "upper" : "lower", Message("corrections.worn-there-since", {arg::name(in.moves->since)})};
   }

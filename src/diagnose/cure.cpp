@@ -94,8 +94,9 @@ void find_cure(const CorrectInput& in, const CorrectionPlan& plan, const State& 
   }
   if (!d.predicted) {
     // Whether the gap or something else makes it is not known: nothing is said of either.
-    d.cure_text = {
-        Message(d.plan_works ? "diagnosis.chosen-for-other-things" : "diagnosis.no-correction-without-cause")};
+    d.cure_text = {d.model.hits > 0 ? Message("diagnosis.no-correction-too-seldom")
+                                    : Message(d.plan_works ? "diagnosis.chosen-for-other-things"
+                                                           : "diagnosis.no-correction-without-cause")};
     return;
   }
   std::vector<int> order;

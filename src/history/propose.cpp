@@ -74,20 +74,25 @@ void propose(Recheck& r, const std::vector<Record>& records, const RecheckOption
     return;
   }
   double low = kNoEnd;
-  const auto sooner = [&](double end, const char* why) {
-    if (end < low) low = end, r.next_why = Message(why);
+  const char* none_left = "";  // what to do where no cycle is left for certain
+  const auto sooner = [&](double end, const char* why, const char* none_left_then) {
+    if (end < low) low = end, r.next_why = Message(why), none_left = none_left_then;
   };
   for (const Wear& w : r.wear) {
-    const double end = earliest_end(w);
-    sooner(end, w.line.dof > 0 && end == w.soonest ? "pages.half-at-fastest-pace" : "pages.half-cycles-left-least");
+    const double end = w.paceless() ? w.soonest : earliest_end(w);  // a deposit may grow on
+    sooner(end, w.line.dof > 0 && end == w.soonest ? "pages.half-at-fastest-pace" : "pages.half-cycles-left-least",
+           w.peak < 0 ? "pages.clean-place-before-more" : "pages.limit-may-already-reached");
   }
-  for (const Vanished& v : r.vanished) sooner(v.soonest, "pages.half-at-fastest-pace");
+  for (const Vanished& v : r.vanished)
+    sooner(v.soonest, "pages.half-at-fastest-pace", "pages.limit-may-already-reached");
   if (!std::isfinite(low))
-    sooner(std::max(0.0, room_of(r, o) - r.detects) / (r.detects / run), "pages.half-what-wear-just");
-  sooner(by_seat, "pages.half-as-seat-moves");
-  if (!(low > 0)) r.next_why = Message("pages.limit-may-already-reached");
+    sooner(std::max(0.0, room_of(r, o) - r.detects) / (r.detects / run), "pages.half-what-wear-just",
+           "pages.unseen-wear-may-reach");
+  sooner(by_seat, "pages.half-as-seat-moves", "pages.seat-first");
+  const double ahead = round_cycles(std::min(0.5 * low, run));
   if (0.5 * low > run) r.next_why = Message("pages.no-farther-than-run", {arg::cycles(run)});
-  r.next_cycles = r.now.cycles + round_cycles(std::min(0.5 * low, run));
+  if (!(ahead > 0)) r.next_why = Message(none_left);
+  r.next_cycles = r.now.cycles + ahead;
   const auto first = day_number(records[0].date), today = day_number(r.now.date);
   if (first && today && *today > *first) {
     const double days = (r.next_cycles - r.now.cycles) / run * double(*today - *first);

@@ -131,6 +131,7 @@ std::vector<Record> known_at(const std::vector<Record>& all, std::size_t& now, s
 bool at_limit(const Wear& w) { return w.enough && w.left_high <= 0; }
 
 double earliest_end(const Wear& w) {
+  if (w.paceless()) return kInfinity;
   double out = at_limit(w) ? 0 : kInfinity;
   // A change that goes away from the limit reaches none.
   if (w.straight() && w.peak * w.line.rate > 0) out = std::min(out, w.left_low);

@@ -3,7 +3,6 @@
 #include <cmath>
 #include <limits>
 
-#include "core/statistics.hpp"
 #include "history/life.hpp"
 #include "history/seat.hpp"
 
@@ -23,15 +22,22 @@ double soonest_by_seat(const Recheck& r, const Course& c, const RecheckOptions& 
     covariance[k] = rigid_covariance(c.sheet, c.since[k], c.since[k].rigid);
   const auto limits = conformity::tolerance_limits(c.sheet, o.tolerance);
   std::vector<std::pair<double, double>> cycles;
+  double face = 0;
   for (std::size_t i = 0; i < c.sheet.size(); ++i) {
     const NodeGap& n = r.now.gap.nodes[i];
     const double moved = c.since[c.now].rigid.part.effect[i];
-    if (!n.measured || !(std::abs(moved) > kNowhere)) continue;
+    if (!n.measured) continue;
+    face += c.sheet.area[i];
+    if (!(std::abs(moved) > kNowhere)) continue;
     const double sign = std::copysign(1.0, moved);
     const double room = o.limit > 0 ? o.limit - std::abs(moved)
                         : sign > 0  ? limits[i].high - n.gap
                                     : n.gap - limits[i].low;
-    if (!(room > 0 && std::isfinite(room))) continue;  // at its limit already: the verdict's to tell
+    if (!std::isfinite(room) || room + std::abs(moved) <= 0) continue;  // beyond its limit without the seat as well
+    if (room <= 0) {
+      cycles.push_back({0, c.sheet.area[i]});
+      continue;
+    }
     std::vector<TrendPoint> course{{c.records[0].cycles, 0, 0}};
     for (std::size_t k = 1; k < c.records.size(); ++k) {
       const Drift& d = c.since[k];
@@ -42,7 +48,11 @@ double soonest_by_seat(const Recheck& r, const Course& c, const RecheckOptions& 
     if (const double pace = fastest_pace(course, sign); pace > 0)
       cycles.push_back({std::max(0.0, room - kOneSided * 0.5 * n.U) / pace, c.sheet.area[i]});
   }
-  return cycles.empty() ? none : weighted_percentile(cycles, kSooner);
+  std::sort(cycles.begin(), cycles.end());
+  double area = 0;
+  for (const auto& [end, of] : cycles)
+    if ((area += of) > kSooner * face) return end;
+  return none;
 }
 
 }  // namespace gapfront::history

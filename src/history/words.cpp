@@ -115,7 +115,9 @@ Text wear_headline(const Recheck& r, bool all) {
                                   : (first ? "pages.worn-places-first-reach" : "pages.worn-places-plainest"),
                          {several, arg::name(w.name), change, U}),
            w.by_seat ? used_of(r, w) : life_of(w)};
-  if (narrower) out.insert(out.begin() + 1, Message("pages.no-wear-narrows"));
+  if (!narrower) return out;
+  if (w.paceless()) out.pop_back();
+  out.insert(out.begin() + 1, Message("pages.no-wear-narrows"));
   return out;
 }
 

@@ -96,7 +96,7 @@ bool setting_helps(const OpeningHelp& help) {
 
 /// Whether the filling with the advised schedule keeps the mold closed.
 bool schedule_shuts(const ProcessAdvice& a) {
-  return a.mode != PumpMode::none && a.advised.min_margin >= 0 && a.advised.min_safety >= 1;
+  return a.mode != PumpMode::none && a.keeps_limits && a.advised.min_margin >= 0 && a.advised.min_safety >= 1;
 }
 
 /// The schedule as what keeps it closed, and what that costs: with the inlet below atmosphere it is none of the single

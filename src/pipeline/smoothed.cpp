@@ -3,6 +3,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "core/linear.hpp"
 #include "core/parallel.hpp"
@@ -83,8 +84,16 @@ Scattered scatter_about(const Surface& surface, const Vec3& at, const Vec3& norm
   if (pairs < kFewestPairs) return out;
   out.product /= double(pairs), out.variance = left.squaredNorm() / double(n - 6);
   out.beyond_bends = product / double(pairs) / (fine.squaredNorm() / double(n - 15));
-  out.known = out.variance > kAsExact * kAsExact;
+  out.known = out.variance > kAsExact * kAsExact && std::isfinite(out.beyond_bends);
   return out;
+}
+
+/// With its standard error.
+std::pair<double, double> mean_and_u(const std::vector<double>& values) {
+  double mean = 0, square = 0;
+  for (const double x : values) mean += x / double(values.size());
+  for (const double x : values) square += (x - mean) * (x - mean);
+  return {mean, std::sqrt(square / double(values.size() - 1) / double(values.size()))};
 }
 
 }  // namespace
@@ -109,16 +118,13 @@ AlikeOnFace alike_on_face(const Sheet& sheet, const GapMap& map, const Surface& 
   std::vector<double> variances;
   for (const Scattered& s : seen) variances.push_back(s.variance);
   const double usual = median(std::move(variances));
-  std::vector<double> shares;
-  double beyond = 0;
+  std::vector<double> shares, beyond;
   for (const Scattered& s : seen)
-    if (s.variance <= usual) shares.push_back(s.product / s.variance), beyond += s.beyond_bends;
-  out.by_bends = beyond <= kAlikeBeyondBends * double(shares.size());
-  double square = 0;
-  for (const double x : shares) out.share += x / double(shares.size());
-  for (const double x : shares) square += (x - out.share) * (x - out.share);
+    if (s.variance <= usual) shares.push_back(s.product / s.variance), beyond.push_back(s.beyond_bends);
+  const auto [beyond_bends, u_beyond] = mean_and_u(beyond);
+  out.by_bends = beyond_bends + u_beyond <= kAlikeBeyondBends;
   out.places = int(shares.size());
-  out.u = std::sqrt(square / double(shares.size() - 1) / double(shares.size()));
+  std::tie(out.share, out.u) = mean_and_u(shares);
   return out;
 }
 

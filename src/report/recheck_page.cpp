@@ -158,9 +158,9 @@ std::string wear(const Recheck& r, const Voice& v) {
                       "pages.per-000-cycles-95", "pages.limit-gap", "pages.cycles-left"})};
   std::string charts;
   for (const auto& w : r.wear) {
-    const std::string rate = w.straight() ? with_U(1e3 * w.rate, 1e3 * w.rate_U, v)
-                             : w.bent     ? "–"
-                                          : told(v, "pages.no-cycles-between-dates");
+    const std::string rate = w.straight()             ? with_U(1e3 * w.rate, 1e3 * w.rate_U, v)
+                             : w.bent || w.paceless() ? "–"
+                                                      : told(v, "pages.no-cycles-between-dates");
     rows.push_back({"<b>" + own(w.name) + "</b>", told(v, half_word(w.face)), place(w.centre, v),
                     with_unit(w.area, D::area, v), with_U(w.mean, w.mean_U, v), with_U(w.peak, w.peak_U, v), rate,
                     with_unit(w.limit, D::length, v), told(v, left_words(w))});

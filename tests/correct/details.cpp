@@ -303,3 +303,13 @@ TEST_CASE("A place that has grown narrower since the baseline is cleaned and sca
   in.moves = &moves;
   CHECK_THAT(told(), Catch::Contains("scan it again before anything is taken off"));
 }
+
+TEST_CASE("A half that sits otherwise is no change of a face") {
+  Case c([](const Vec3& p) { return 3 + low(p); });
+  FaceMoves moves{std::vector<double>(c.sheet.size(), 0), std::vector<double>(c.sheet.size(), 0), "2026-01-10"};
+  for (std::size_t i = 0; i < c.sheet.size(); ++i) moves.upper[i] = 0.3 + 0.004 * c.sheet.mesh.points[i].x();
+  CorrectInput in{c.sheet, c.gap, c.tolerance, c.verdict, c.laminate, c.flow, c.nominal, c.measured, c.lead};
+  in.moves = &moves;
+  REQUIRE(c.verdict.regions.size() == 1);
+  CHECK(correct::surface_candidate(in, c.options, c.verdict.regions[0]).why.id != "corrections.worn-there-since");
+}

@@ -228,3 +228,23 @@ TEST_CASE("How far each face moved since the baseline is told per node, out of t
   CHECK(lower < 6 * kWideNoise);
   CHECK(upper < 6 * kWideNoise);
 }
+
+TEST_CASE("A place that has grown narrower between two dates has no rate, and its cause is asked for") {
+  const Recheck r = compared(worn_at({{0, 0}, {700, -0.2}}));
+  REQUIRE(r.wear.size() == 1);
+  CHECK(r.wear[0].paceless());
+  CHECK_FALSE(r.wear[0].straight());
+  CHECK_FALSE(r.wear[0].enough);
+  CHECK(said(r) == std::vector<std::string>{"pages.narrower-one-place", "pages.no-wear-narrows"});
+  // What grows on comes to its limit at that pace: 0.1 mm are left at 0.2 mm in 700 cycles.
+  CHECK(r.next_cycles <= 700 + 175);
+}
+
+TEST_CASE("What to do where no cycle is left for certain goes by the cause, and mending is for what has worn") {
+  const std::vector<Record> same{dated_record({}, 0, 1), dated_record({}, 700, 2)};
+  CHECK(compared(same, 0, 0.01).next_why.id == "pages.unseen-wear-may-reach");
+  const std::vector<Record> seat{dated_record({}, 0, 1), dated_record({.seat = 0.1}, 700, 2)};
+  const Recheck moved = compared(seat, 0, 0.105);
+  REQUIRE(moved.datum == DatumState::half_moved);
+  CHECK(moved.next_why.id == "pages.seat-first");
+}
