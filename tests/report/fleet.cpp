@@ -227,9 +227,9 @@ TEST_CASE("Of a course that bends the row of a fleet says the fastest pace") {
   all.add("T-1", r);
   CHECK_THAT(report::fleet_html(all.read(), all.folder), Contains("not before 1400 cycles"));
   const auto page = [&] { return report::page_files(report::recheck_json(small_job(), r), "recheck").back().second; };
-  CHECK_THAT(page(), Contains("so none is drawn") && !Contains("weighted regression"));  // the chart's caption
+  CHECK_THAT(page(), Contains("No straight line is drawn") && !Contains("weighted regression"));  // the chart's caption
   r.wear[0].bent = false;
-  CHECK_THAT(page(), !Contains("so none is drawn") && Contains("weighted regression"));
+  CHECK_THAT(page(), !Contains("No straight line is drawn") && Contains("weighted regression"));
 }
 
 TEST_CASE("What cannot be read is named, and the others stand") {
