@@ -37,12 +37,10 @@ struct Since {
 /// at both dates.
 std::pair<double, double> without_rigid(const CorrectInput& in, const DeviationRegion& r,
                                         const std::vector<double>& moves) {
-  GapMap map = in.gap;
-  for (std::size_t i = 0; i < moves.size(); ++i) map.nodes[i].measured &= std::isfinite(moves[i]);
-  const RigidPart rigid = conformity::fit_rigid_part(in.sheet, map, moves);
+  const RigidPart rigid = conformity::fit_rigid_part(in.sheet, in.gap, moves);
   double sum = 0, area = 0;
   for (const int node : r.nodes)
-    if (const auto i = static_cast<std::size_t>(node); map.nodes[i].measured)
+    if (const auto i = static_cast<std::size_t>(node); std::isfinite(moves[i]))
       sum += in.sheet.area[i] * (moves[i] - rigid.effect[i]), area += in.sheet.area[i];
   return {area > 0 ? sum / area : std::numeric_limits<double>::quiet_NaN(), rigid.rms};
 }
@@ -64,7 +62,7 @@ std::optional<Since> moved_since(const CorrectInput& in, const DeviationRegion& 
 /// Which half: the one that is off by the nominal surfaces; else the one preferred; else the one that has changed; else
 /// the one that bulges into the cavity there, which a straight-edge and a board can reach.
 Face choose_face(const CorrectInput& in, const CorrectOptions& o, const DeviationRegion& r,
-                 const std::vector<std::vector<int>>& around) {
+                 const std::vector<std::vector<int>>& around, const std::optional<Since>& since) {
   if (const auto off = face_errors(in, r.nodes)) {
     const Message both("work.nominal-surfaces-lower-face", {arg::length(off->lower), arg::length(off->upper)});
     // The half whose error is of the region's kind: material missing where the gap is wide.
@@ -72,8 +70,7 @@ Face choose_face(const CorrectInput& in, const CorrectOptions& o, const Deviatio
     return {sign * off->lower >= sign * off->upper ? "lower" : "upper", both};
   }
   if (!o.face.empty()) return {o.face, Message("work.job-prefers")};
-  if (const auto since = moved_since(in, r);
-      since && std::abs(std::abs(since->upper) - std::abs(since->lower)) > r.mean_U) {
+  if (since && std::abs(std::abs(since->upper) - std::abs(since->lower)) > r.mean_U) {
     const bool upper = std::abs(since->upper) > std::abs(since->lower);
     return {upper ? "upper" : "lower", Message("corrections.worn-there-since", {arg::name(in.moves->since)})};
   }
@@ -144,7 +141,8 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   Correction c;
   c.kind = r.high ? Kind::build_up : Kind::relief;
   c.region = r.name, c.blend = o.blend;
-  const Face face = choose_face(in, o, r, around);
+  const std::optional<Since> since = moved_since(in, r);
+  const Face face = choose_face(in, o, r, around, since);
   c.face = face.name, c.why = face.why;
   const BenchHalf half = half_of(in, c.face == "upper");
   std::vector<char> marked(in.sheet.size(), 0);
@@ -193,7 +191,7 @@ Correction surface_candidate(const CorrectInput& in, const CorrectOptions& o, co
   orders.push_back(
       Message(upper ? "corrections.upper-face-because" : "corrections.lower-face-because", {arg::message(c.why)}));
   c.instruction = {full_sentence(orders)};
-  if (!r.high && moved_since(in, r))
+  if (!r.high && since)
     c.instruction.push_back(full_sentence({Message("corrections.clean-before-relief", {arg::name(in.moves->since)})}));
   return c;
 }

@@ -24,6 +24,14 @@ constexpr double kRim = 0.1;
 // Of the share below: a rigid part so small that the frame does not tell whose it is cannot be a wide wear either.
 constexpr double kKnown = 0.25;
 
+/// How far each face moved out of the cavity between two maps of it: lower, upper.
+std::pair<double, double> moves_at(const Sheet& sheet, const NodeGap& now, const NodeGap& then, std::size_t i) {
+  const auto at = [&](const NodeGap& n, double side) {
+    return sheet.normals[i].dot(n.mid + side * 0.5 * n.gap * n.direction);
+  };
+  return {at(then, -1) - at(now, -1), at(now, 1) - at(then, 1)};
+}
+
 /// The share of the rigid part that the lower face made against its own targets, with its standard uncertainty. Wear of
 /// the lower face is seen there; a seat that moved is not.
 std::pair<double, double> lower_share(const Sheet& sheet, const Record& now, const Record& then, const Drift& d) {
@@ -76,17 +84,6 @@ bool rim_holds(const Sheet& sheet, const Record& now, const Record& then, const 
     opened += sheet.area[i] * d.value[i];
   }
   return opened > 0 && 2 * std::sqrt(unknown) < kStill * std::sqrt(change);
-}
-
-}  // namespace
-
-namespace {
-
-std::pair<double, double> moves_at(const Sheet& sheet, const NodeGap& now, const NodeGap& then, std::size_t i) {
-  const auto at = [&](const NodeGap& n, double side) {
-    return sheet.normals[i].dot(n.mid + side * 0.5 * n.gap * n.direction);
-  };
-  return {at(then, -1) - at(now, -1), at(now, 1) - at(then, 1)};
 }
 
 }  // namespace

@@ -96,8 +96,7 @@ void set_end(const Recheck& r, const Course& c, const WornPlace& p, const Rechec
   w.left = end.reached ? 0 : end.life.left, w.left_low = end.reached ? 0 : end.life.low;
   w.left_high = end.reached ? 0 : end.life.high;
   // Dirt, or a place that was built up, comes once: two dates tell no pace.
-  if (p.sign < 0 && w.course.size() < 3 && !end.reached)
-    w.enough = false, w.left = w.left_high = kNoEndInSight, w.left_low = 0;
+  if (w.paceless()) w.enough = false, w.left = w.left_high = kNoEndInSight, w.left_low = 0;
   if (!w.bent) return;
   constexpr double none = std::numeric_limits<double>::quiet_NaN();
   w.rate = w.rate_U = w.mean_rate = w.mean_rate_U = none;
